@@ -1,0 +1,1 @@
+"""Letterbed, the program: from artwork to cut files, with a window and without."""

@@ -1,0 +1,80 @@
+"""Parts: the flat pieces to cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from geometry.contour import Contour, Region
+from geometry.curve import Point
+from geometry.findings import Finding
+
+
+class Role(StrEnum):
+    """What a part is in the sign."""
+
+    BACKER = "backer"
+    FACE = "face"
+    RETAINER = "retainer"
+    COUNTER_RETAINER = "counter retainer"
+    SPLICE_PLATE = "splice plate"
+    FILM = "film"
+    PANEL = "panel"
+
+
+@dataclass(frozen=True, slots=True)
+class Drill:
+    """A hole to be drilled; centre in the part's frame and diameter, mm."""
+
+    centre: Point
+    diameter: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CutPart:
+    """One flat part.
+
+    Fields
+    ------
+    id : str
+        Unique in the job: "line1-03-face".
+    role : Role
+    letter : str
+        Letter id.
+    name : str
+        For people: "R face".
+    material : str
+        Material id.
+    quantity : int
+    region : Region
+        Finished edges, lines and arcs only, mm; the part's own frame has the lower left of its bounds at (0, 0).
+    origin : Point
+        Where the part's own origin stands in the artwork's frame, mm (for drawing the letter assembled).
+    rotations : tuple of float or None
+        Allowed angles on the sheet; None means any.
+    may_mirror : bool
+    drills : tuple of Drill
+    marks : tuple of Contour
+        Lines to be marked, not cut, in the part's frame.
+    """
+
+    id: str
+    role: Role
+    letter: str
+    name: str
+    material: str
+    quantity: int
+    region: Region
+    origin: Point
+    rotations: tuple[float, ...] | None = None
+    may_mirror: bool = False
+    drills: tuple[Drill, ...] = ()
+    marks: tuple[Contour, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fabrication:
+    """All parts of a job, with what the rules had to say about them."""
+
+    parts: tuple[CutPart, ...]
+    findings: tuple[Finding, ...]

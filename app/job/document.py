@@ -1,0 +1,152 @@
+"""The job: what the user edits and saves. Frozen; an edit is a plain function from job to job (`app.job.edits`)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from app.stock.book import Cutter, Material, StockSheet
+
+
+class DisplayUnits(StrEnum):
+    """How lengths are shown to people; inside, everything is mm."""
+
+    INCHES = "in"
+    MILLIMETRES = "mm"
+
+
+class ScaleBy(StrEnum):
+    """What the artwork's size is set by."""
+
+    AS_DRAWN = "as drawn"
+    CAPITAL_HEIGHT = "capital height"
+    OVERALL_WIDTH = "overall width"
+    OVERALL_HEIGHT = "overall height"
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Size of an artwork: as drawn, or such that one measure is `length` mm."""
+
+    by: ScaleBy = ScaleBy.AS_DRAWN
+    length: float | None = None
+
+
+class Align(StrEnum):
+    """How lines of text stand to each other."""
+
+    LEFT = "left"
+    CENTRE = "centre"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Words set in a font file.
+
+    Fields
+    ------
+    words : str
+        Lines parted by newlines.
+    font : str
+        Path of the TTF or OTF file, relative to the job file's folder unless absolute.
+    tracking : float
+        Extra space between letters, thousandths of the em.
+    line_spacing : float
+        Multiple of the font's own line height.
+    align : Align
+    """
+
+    words: str
+    font: str
+    tracking: float = 0.0
+    line_spacing: float = 1.0
+    align: Align = Align.LEFT
+
+
+@dataclass(frozen=True, slots=True)
+class Artwork:
+    """One piece of artwork in the job: a file or words in a font (exactly one of the two).
+
+    Fields
+    ------
+    id, name : str
+    file : str or None
+        Path relative to the job file's folder unless absolute.
+    text : Text or None
+    scale : Scale
+    units : str or None
+        Unit of the file's numbers ("in", "mm", "cm", "ft", "px", "pt", "m") when the file does not say or is wrong.
+    layers : tuple of str or None
+        Layers to read; None means all visible ones.
+    build : str
+        Id of the build its letters get.
+    sets : int
+        How many of the whole artwork are made.
+    """
+
+    id: str
+    name: str
+    build: str
+    file: str | None = None
+    text: Text | None = None
+    scale: Scale = Scale()
+    units: str | None = None
+    layers: tuple[str, ...] | None = None
+    sets: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """How letters are fabricated: a kind with a material per role, and the settings that differ from the defaults.
+
+    Fields
+    ------
+    id, name : str
+    kind : str
+        Name of a kind in `app.fabrication.kinds`, for example "face-lit with retainer".
+    materials : tuple of (role, material id)
+    settings : tuple of (setting name, value)
+        Values in mm unless the setting says otherwise; names and defaults in `app.fabrication.settings`.
+    """
+
+    id: str
+    name: str
+    kind: str
+    materials: tuple[tuple[str, str], ...]
+    settings: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Everything the user decided.
+
+    Fields
+    ------
+    name : str
+    units : DisplayUnits
+    currency : str
+        ISO 4217 code of the prices.
+    artwork, builds, materials, cutters, stock : tuples, ids unique in each
+    may_nest_in_holes : bool
+    seconds : float
+        Time to plan for, per job.
+    seed : int
+    notes : str
+    folder : str
+        Where relative paths start; the job file's folder, not saved in it.
+    """
+
+    name: str
+    artwork: tuple[Artwork, ...]
+    builds: tuple[Build, ...]
+    materials: tuple[Material, ...]
+    cutters: tuple[Cutter, ...]
+    stock: tuple[StockSheet, ...]
+    units: DisplayUnits = DisplayUnits.INCHES
+    currency: str = "USD"
+    may_nest_in_holes: bool = True
+    seconds: float = 10.0
+    seed: int = 0
+    notes: str = ""
+    folder: str = ""

@@ -1,0 +1,1 @@
+"""The nesting engine: parts on sheets, usable alone. Depends on `geometry` only."""
