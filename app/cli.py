@@ -1,0 +1,263 @@
+"""The command line: `letterbed`. Every command imports what it needs when it runs, so that help answers at once."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Final
+
+from app.errors import AppError
+from geometry.findings import Severity
+
+if TYPE_CHECKING:
+    from rich.progress import Progress
+
+    from app.artwork.drawing import Drawing, Lettering
+    from app.job.document import Scale
+    from app.planning.job_plan import JobPlan
+
+ALL_PLACED: Final = 0
+SOME_UNPLACED: Final = 1
+BAD_INPUT: Final = 2
+FINDINGS_PRINTED: Final = 12
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status.
+
+    0 when all is well, 1 when parts stay unplaced, 2 when the input is bad (one sentence on standard error).
+    """
+    parser = _parser()
+    chosen = parser.parse_args(arguments)
+    try:
+        status: int = chosen.run(chosen)
+    except AppError as error:
+        print(f"letterbed: {error}", file=sys.stderr)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        print("letterbed: stopped; nothing was written", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output went away (`| head`): not an error, and nothing more can be said to it.
+        sys.stderr.close()
+        return ALL_PLACED
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="letterbed",
+        description="From sign artwork to cut aluminium and acrylic: letters, parts, nested sheets, cut files, lists.",
+        epilog="Without a command the window opens.",
+    )
+    parser.set_defaults(run=_window, job=None)
+    commands = parser.add_subparsers(title="commands", metavar="")
+
+    window = commands.add_parser("window", help="open the window", description="Open the window, with a job if named.")
+    window.add_argument("job", nargs="?", metavar="JOB", help="job file or artwork file")
+    window.set_defaults(run=_window)
+
+    plan = commands.add_parser(
+        "plan",
+        help="plan a job and write cut files, report and lists",
+        description="Plan a job and write everything the shop needs. Exit status 0 only when every part is placed and "
+        "checked, 1 when parts stay unplaced, 2 when the input is bad.",
+    )
+    plan.add_argument("job", metavar="JOB", help="job file")
+    plan.add_argument(
+        "--out", required=True, metavar="DIR", help="folder to write; replaced when it holds an earlier plan"
+    )
+    plan.add_argument("--seconds", type=float, metavar="S", help="time to plan for (the job's own when left out)")
+    plan.add_argument("--rounds", type=int, metavar="N", help="rounds per material instead of time: repeats exactly")
+    plan.add_argument("--seed", type=int, metavar="N", help="seed of the search (the job's own when left out)")
+    plan.add_argument("--quiet", action="store_true", help="no progress bar")
+    plan.set_defaults(run=_plan)
+
+    read = commands.add_parser(
+        "read",
+        help="what an artwork file holds: letters, sizes, findings",
+        description="Read artwork and print its letters, sizes in both units, and findings. A length is written with "
+        'its unit: 18in, 1 1/2", 4\' 6", 457mm.',
+    )
+    read.add_argument("artwork", metavar="ARTWORK", help="SVG or DXF file, or a TTF or OTF font with --words")
+    size = read.add_mutually_exclusive_group()
+    size.add_argument("--height", metavar="LENGTH", help="height of a capital")
+    size.add_argument("--overall-width", metavar="LENGTH", help="width of the whole artwork")
+    size.add_argument("--overall-height", metavar="LENGTH", help="height of the whole artwork")
+    read.add_argument("--units", metavar="UNIT", help="unit of the file's numbers, when the file does not say")
+    read.add_argument(
+        "--layer", action="append", metavar="NAME", help="layer to read; repeat for more (all when left out)"
+    )
+    read.add_argument("--words", metavar="WORDS", help="words to set, when ARTWORK is a font")
+    read.add_argument("--json", action="store_true", help="print JSON instead of text")
+    read.set_defaults(run=_read)
+    return parser
+
+
+def _window(chosen: argparse.Namespace) -> int:
+    from app.window import start
+
+    return start(chosen.job)
+
+
+def _plan(chosen: argparse.Namespace) -> int:
+    from datetime import datetime
+
+    from app.job.file import read_job
+    from app.output.write import check_folder, write_plan
+    from app.planning.plan_job import plan_job
+    from app.planning.prepare import prepare
+
+    job = read_job(chosen.job)
+    check_folder(chosen.out)  # before the work, not after it
+    with _Bar(shown=not chosen.quiet) as bar, _stoppable() as asked_to_stop:
+        prepared = prepare(job, on_progress=bar.on(0.0, 0.1))
+        planned = plan_job(
+            prepared,
+            seconds=chosen.seconds,
+            rounds=chosen.rounds,
+            seed=chosen.seed,
+            on_progress=lambda at: bar.show(0.1 + 0.7 * (at.fraction or 0.0), at.stage),
+            cancelled=asked_to_stop,
+        )
+        written = write_plan(planned, chosen.out, when=datetime.now(), on_progress=bar.on(0.8, 1.0))
+    if asked_to_stop():
+        print("Stopped early; the best plan so far was checked and written.")
+    print(plan_text(planned))
+    print(f"\n{len(written.files)} files in {written.folder}")
+    return SOME_UNPLACED if planned.unplaced else ALL_PLACED
+
+
+def _read(chosen: argparse.Namespace) -> int:
+    import json
+
+    from app.artwork.report import reading_as_json, reading_as_text
+
+    drawing, lettering = _reading(chosen)
+    if chosen.json:
+        print(json.dumps(reading_as_json(drawing, lettering), indent=1, ensure_ascii=False))
+    else:
+        print(reading_as_text(drawing, lettering))
+    return ALL_PLACED
+
+
+def _reading(chosen: argparse.Namespace) -> tuple[Drawing, Lettering]:
+    from app.artwork.letters import letter_drawing
+    from app.job.document import Artwork, Text
+    from app.planning.prepare import draw
+
+    text = Text(chosen.words, os.path.abspath(chosen.artwork)) if chosen.words is not None else None
+    artwork = Artwork(
+        id="artwork",
+        name=os.path.basename(chosen.artwork),
+        build="",
+        file=None if text else os.path.abspath(chosen.artwork),
+        text=text,
+        scale=_scale(chosen),
+        units=chosen.units,
+        layers=tuple(chosen.layer) if chosen.layer else None,
+    )
+    drawing = draw(artwork, folder="")
+    return drawing, letter_drawing(drawing, artwork)
+
+
+def _scale(chosen: argparse.Namespace) -> Scale:
+    from app.errors import JobError
+    from app.job.document import Scale, ScaleBy
+    from geometry.errors import InvalidLength
+    from geometry.units import parse_length
+
+    for option, by in (
+        ("height", ScaleBy.CAPITAL_HEIGHT),
+        ("overall_width", ScaleBy.OVERALL_WIDTH),
+        ("overall_height", ScaleBy.OVERALL_HEIGHT),
+    ):
+        given = getattr(chosen, option)
+        if given is not None:
+            try:
+                return Scale(by, parse_length(given))
+            except InvalidLength as error:
+                raise JobError(f"--{option.replace('_', '-')}: {error}") from error
+    return Scale()
+
+
+def plan_text(plan: JobPlan) -> str:
+    """What the plan command prints: figures per material, what is not placed, what to watch."""
+    lines = [
+        f"{plan.job.name}: {len(plan.sheets)} sheets, {sum(len(sheet.placed) for sheet in plan.sheets)} parts placed"
+    ]
+    names = {material.id: material.name for material in plan.job.materials}
+    for figures in plan.summaries:
+        lines.append(
+            f"  {names[figures.material]}: {figures.sheet_count} sheets, net yield {figures.net_yield:.1%} "
+            f"(part area, holes removed / sheet area); {figures.bound_reason}"
+        )
+    if plan.unplaced:
+        lines.append(f"NOT PLACED: {len(plan.unplaced)}")
+        lines += [f"  {left.part}, copy {left.copy + 1}: {left.reason}" for left in plan.unplaced]
+    watched = [finding for finding in plan.findings if finding.severity is not Severity.NOTE]
+    if watched:
+        lines.append(f"Watch: {len(watched)} findings (all of them are in report.pdf)")
+        lines += [f"  {finding.message}" for finding in watched[:FINDINGS_PRINTED]]
+        if len(watched) > FINDINGS_PRINTED:
+            lines.append(f"  and {len(watched) - FINDINGS_PRINTED} more")
+    return "\n".join(lines)
+
+
+@contextmanager
+def _stoppable() -> Iterator[Callable[[], bool]]:
+    """Within, the first Ctrl-C asks the work to end with what it has, and the second interrupts it."""
+    asked = threading.Event()
+
+    def ask(number: int, frame: object) -> None:
+        if asked.is_set():
+            raise KeyboardInterrupt
+        asked.set()
+
+    before = signal.signal(signal.SIGINT, ask)
+    try:
+        yield asked.is_set
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+class _Bar:
+    """A progress bar on standard error; silent when it is not a terminal or not wanted."""
+
+    def __init__(self, *, shown: bool) -> None:
+        self._bar: Progress | None = None
+        if shown and sys.stderr.isatty():
+            from rich.console import Console
+            from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+            self._bar = Progress(
+                BarColumn(30),
+                TimeElapsedColumn(),
+                TextColumn("{task.description}"),
+                console=Console(stderr=True),
+                transient=True,
+            )
+            self._task = self._bar.add_task("starting", total=1.0)
+
+    def __enter__(self) -> _Bar:
+        if self._bar is not None:
+            self._bar.start()
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+
+    def show(self, fraction: float, stage: str) -> None:
+        """Move the bar to `fraction` (0 to 1) of the whole command."""
+        if self._bar is not None:
+            self._bar.update(self._task, completed=fraction, description=stage)
+
+    def on(self, start: float, end: float) -> Callable[[float, str], None]:
+        """A reporter for one step that takes the bar from `start` to `end`."""
+        return lambda fraction, stage: self.show(start + (end - start) * fraction, stage)
