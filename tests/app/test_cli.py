@@ -1,0 +1,187 @@
+"""The command line on real jobs and on bad input: one sentence, the right exit status, nothing half-written."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from app.cli import main
+
+REPOSITORY = Path(__file__).resolve().parents[2]
+SAMPLES = REPOSITORY / "sample_jobs"
+
+
+def run(capsys, *arguments: object) -> tuple[int, str, str]:
+    status = main([str(argument) for argument in arguments])
+    captured = capsys.readouterr()
+    return status, captured.out, captured.err
+
+
+def test_help_loads_neither_qt_nor_numba_nor_shapely():
+    code = (
+        "import sys\n"
+        "from app.cli import main\n"
+        "try:\n    main(['--help'])\n"
+        "except SystemExit as end:\n    assert end.code == 0\n"
+        "heavy = {'PySide6', 'numba', 'shapely', 'ezdxf', 'reportlab', 'scipy'} & set(sys.modules)\n"
+        "assert not heavy, heavy\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=REPOSITORY, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "plan" in done.stdout
+
+
+def test_planning_the_cafe_writes_everything_the_design_lists(tmp_path, capsys):
+    out = tmp_path / "cut"
+    status, printed, _ = run(capsys, "plan", SAMPLES / "cafe" / "cafe.json", "--out", out, "--rounds", 0)
+    assert status == 0, printed
+    names = {path.name for path in out.iterdir()}
+    expected = "plan.json report.pdf parts.csv offcuts.csv buy_list.csv order.xlsx labels.pdf sheets"
+    assert set(expected.split()) <= names
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    assert plan["version"] == 1
+    assert plan["units"] == "mm"
+    assert plan["unplaced"] == []
+    assert {sheet["file"] for sheet in plan["sheets"]} == {f"sheets/{path.name}" for path in (out / "sheets").iterdir()}
+    placed = sum(len(sheet["placements"]) for sheet in plan["sheets"])
+    assert placed == sum(part["quantity"] for part in plan["parts"])
+
+
+def test_parts_larger_than_every_sheet_give_status_1_and_are_named(tmp_path, capsys):
+    out = tmp_path / "cut"
+    status, printed, _ = run(capsys, "plan", SAMPLES / "market_hall" / "market_hall.json", "--out", out, "--rounds", 0)
+    assert status == 1
+    assert "NOT PLACED" in printed
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    assert plan["unplaced"]
+    assert all(left["reason"] for left in plan["unplaced"])
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("missing.json", None, "missing.json"),
+        ("empty.json", "", "empty.json"),
+        ("words.json", "not json at all", "words.json"),
+        ("other.json", '{"a": 1}', "other.json"),
+        ("newer.json", '{"letterbed_job": 99}', "99"),
+    ],
+)
+def test_a_bad_job_file_is_one_sentence_and_status_2(tmp_path, capsys, name, content, words):
+    path = tmp_path / name
+    if content is not None:
+        path.write_text(content, encoding="utf-8")
+    out = tmp_path / "out"
+    status, printed, said = run(capsys, "plan", path, "--out", out)
+    assert status == 2
+    assert printed == ""
+    assert said.startswith("letterbed: ")
+    assert words in said
+    assert len(said.strip().splitlines()) == 1
+    assert "Traceback" not in said
+    assert not out.exists()
+    assert not [left for left in tmp_path.iterdir() if left != path]
+
+
+def job_with(tmp_path: Path, **changes: object) -> Path:
+    """A copy of the café job beside its artwork, with some top-level keys changed."""
+    document = json.loads((SAMPLES / "cafe" / "cafe.json").read_text(encoding="utf-8"))
+    document.update(changes)
+    for artwork in document["artwork"]:
+        if "file" in artwork and not os.path.isabs(artwork["file"]):
+            artwork["file"] = str(SAMPLES / "cafe" / artwork["file"])
+        if "text" in artwork:
+            artwork["text"]["font"] = str((SAMPLES / "cafe" / artwork["text"]["font"]).resolve())
+    path = tmp_path / "job.json"
+    path.write_text(json.dumps(document), encoding="utf-8")
+    return path
+
+
+def test_an_unknown_material_is_named(tmp_path, capsys):
+    document = json.loads((SAMPLES / "cafe" / "cafe.json").read_text(encoding="utf-8"))
+    builds = document["builds"]
+    first = next(iter(builds[0]["materials"]))
+    builds[0]["materials"][first] = "unobtainium"
+    status, _, said = run(capsys, "plan", job_with(tmp_path, builds=builds), "--out", tmp_path / "out")
+    assert status == 2
+    assert "unobtainium" in said
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("file", "content", "words"),
+    [
+        ("gone.svg", None, "gone.svg"),
+        ("empty.svg", b"", "empty.svg"),
+        ("blank.svg", b'<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm"/>', "no closed shape"),
+        ("noise.dxf", bytes(range(256)) * 20, "noise.dxf"),
+        (
+            "unitless.svg",
+            b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M0 0h9v9z"/></svg>',
+            "unit",
+        ),
+    ],
+)
+def test_bad_artwork_is_one_sentence_and_status_2(tmp_path, capsys, file, content, words):
+    path = tmp_path / file
+    if content is not None:
+        path.write_bytes(content)
+    status, _, said = run(capsys, "read", path)
+    assert status == 2
+    assert words in said
+    assert len(said.strip().splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    ("height", "words"), [("0 in", "0"), ("-3 in", "-3"), ("24", "no unit"), ("tall", "not a length")]
+)
+def test_a_bad_height_is_one_sentence_and_status_2(tmp_path, capsys, height, words):
+    path = tmp_path / "square.svg"
+    path.write_bytes(
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm"><rect width="9" height="9"/></svg>'
+    )
+    status, _, said = run(capsys, "read", path, f"--height={height}")
+    assert status == 2
+    assert words in said
+
+
+def test_read_prints_sizes_in_both_units(tmp_path, capsys):
+    # W3C SVG: with width and viewBox alike in mm, one user unit is one millimetre; 609.6 mm is 24 in exactly.
+    path = tmp_path / "disc.svg"
+    path.write_bytes(
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="700mm" height="700mm" viewBox="0 0 700 700">'
+        b'<circle cx="350" cy="350" r="304.8"/></svg>'
+    )
+    status, printed, _ = run(capsys, "read", path)
+    assert status == 0
+    assert '24"' in printed
+    assert "609.6 mm" in printed
+    status, printed, _ = run(capsys, "read", path, "--json")
+    assert status == 0
+    json.loads(printed)
+
+
+def test_a_folder_with_other_things_in_it_is_left_alone(tmp_path, capsys):
+    (tmp_path / "letter.txt").write_text("precious", encoding="utf-8")
+    status, _, said = run(capsys, "plan", SAMPLES / "cafe" / "cafe.json", "--out", tmp_path, "--rounds", 0)
+    assert status == 2
+    assert "letterbed:" in said
+    assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
+
+
+def test_the_module_is_the_console_script():
+    done = subprocess.run(
+        [sys.executable, "-m", "app", "read", "nowhere.svg"],
+        capture_output=True,
+        text=True,
+        cwd=REPOSITORY,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert "nowhere.svg" in done.stderr
+    assert "Traceback" not in done.stderr
