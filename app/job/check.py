@@ -8,8 +8,9 @@ from typing import Final
 
 from app.errors import JobError
 from app.job.document import Artwork, Build, Job, ScaleBy
-from app.job.kinds import KINDS, SETTINGS
+from app.job.kinds import KINDS
 from app.job.names import unknown
+from app.job.settings import SETTINGS
 from app.stock.book import Cutter, Material, StockSheet
 
 FILE_UNITS: Final = ("in", "ft", "mm", "cm", "m", "px", "pt")

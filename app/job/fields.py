@@ -10,9 +10,8 @@ from typing import TypeVar
 
 from app.errors import JobFileError
 from app.job.document import DisplayUnits
-from app.job.kinds import Quantity
 from app.job.names import unknown
-from app.job.quantities import parse_quantity
+from app.job.quantities import Quantity, parse_quantity
 from app.stock.money import parse_price
 from app.stock.weights import parse_density
 

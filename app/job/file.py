@@ -23,9 +23,10 @@ from app.errors import JobError, JobFileError, NewerJobFile
 from app.job.check import check_job
 from app.job.document import Align, Artwork, Build, DisplayUnits, Job, Scale, ScaleBy, Text
 from app.job.fields import Fields, Json, as_quantity, units_of
-from app.job.kinds import KINDS, SETTINGS, Quantity
+from app.job.kinds import KINDS
 from app.job.names import unknown
-from app.job.quantities import format_quantity
+from app.job.quantities import Quantity, format_quantity
+from app.job.settings import SETTINGS
 from app.stock.book import Cutter, KeepOut, Material, MaterialKind, StockSheet
 from app.stock.defaults import shipped
 from app.stock.money import format_price

@@ -8,11 +8,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator
+from enum import StrEnum
 from fractions import Fraction
 from typing import Final
 
 from app.job.document import DisplayUnits
-from app.job.kinds import Quantity
 from geometry.errors import InvalidLength, MissingUnit
 from geometry.units import parse_length
 
@@ -22,6 +22,16 @@ _NUMBER_AND_UNIT: Final = re.compile(r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[
 
 _AREA: Final = {"in2": MM_PER_IN**2, "in²": MM_PER_IN**2, "mm2": 1.0, "mm²": 1.0, "cm2": 100.0, "cm²": 100.0}
 _EXPANSION: Final = {"/C": 1.0, "/°C": 1.0, "/F": 1.8, "/°F": 1.8}
+
+
+class Quantity(StrEnum):
+    """What a number measures; the value is the unit it is kept in."""
+
+    LENGTH = "mm"
+    AREA = "mm²"
+    TEMPERATURE = "°C"
+    EXPANSION = "1/°C"
+    NUMBER = ""
 
 
 def parse_quantity(text: str, quantity: Quantity) -> float:
