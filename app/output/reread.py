@@ -1,0 +1,350 @@
+"""The last check before anything is cut: every cut file is read back and compared with the plan.
+
+Nothing of the writer is used. The file is read with ezdxf into plain curves (`app.output.dxf_content`), the plan's
+finished edges are put in their places by the contract's own words (mirror in x, rotate about the origin, move), and
+the two must agree edge by edge. Spacing, margin, keep-outs and order are then measured on the file's curves alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from app.errors import ExportError
+from app.job.document import DisplayUnits
+from app.output.dxf_content import FLATTENING, Circle, Content, Polyline, read_content
+from app.planning.job_plan import PlacedPart, PlannedSheet
+from geometry.contour import Contour
+from geometry.flatten import flatten_contour
+from geometry.measure import contour_area, contour_length
+from nesting.plan import Placement
+
+TOLERANCE: Final = 0.001
+"""mm; how far an edge in the file may lie from the plan's, and differ in length. Areas: this times the length."""
+
+_MEASURED: Final = TOLERANCE + 2 * FLATTENING
+"""mm; how far a distance measured between flattened curves may fall short of the one asked for."""
+_UNITS: Final = {DisplayUnits.INCHES: 25.4, DisplayUnits.MILLIMETRES: 1.0}
+
+_Points = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class _Edge:
+    """A finished edge of the plan where it should lie in the file."""
+
+    piece: int  # place of the part in the sheet's list
+    layer: str
+    what: str  # for messages
+    ring: _Points  # closed: last point repeats the first
+    knots: _Points
+    area: float
+    length: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """A part as the file has it."""
+
+    what: str
+    shape: shapely.Polygon
+    outside: Polyline
+    holes: tuple[Polyline, ...]
+
+
+def check_cut_file(path: Path, sheet: PlannedSheet, units: DisplayUnits) -> None:
+    """Compare a cut file with the sheet it was written for.
+
+    Raises
+    ------
+    ExportError
+        At the first difference: what, where, and by how much.
+    """
+    content = read_content(path)
+    if content.mm_per_unit != _UNITS[units]:
+        raise ExportError(f"{path.name} is not in the job's units")
+    _check_stock(path.name, content, sheet)
+    found = _check_edges(path.name, content, sheet)
+    _check_drills(path.name, content, sheet)
+    _check_marks(path.name, content, sheet)
+    _check_distances(path.name, found, sheet)
+    _check_order(path.name, found, content, sheet)
+    _check_offcuts(path.name, content, found, sheet)
+    _check_notes(path.name, content, sheet)
+
+
+def _placed(points: _Points, placement: Placement) -> _Points:
+    """Mirror in x, rotate about the origin, move: the contract's words in numbers."""
+    x = -points[:, 0] if placement.mirrored else points[:, 0]
+    turn = math.radians(placement.rotation)
+    cosine, sine = math.cos(turn), math.sin(turn)
+    return np.stack(
+        [cosine * x - sine * points[:, 1] + placement.x, sine * x + cosine * points[:, 1] + placement.y], axis=1
+    )
+
+
+def _closed(ring: _Points) -> _Points:
+    return np.vstack([ring, ring[:1]])
+
+
+def _edge(index: int, layer: str, what: str, contour: Contour, placement: Placement) -> _Edge:
+    ring = flatten_contour(contour, FLATTENING)
+    starts = np.array([segment.start for segment in contour.segments])
+    return _Edge(
+        piece=index,
+        layer=layer,
+        what=what,
+        ring=_placed(_closed(ring), placement),
+        knots=_placed(np.vstack([starts, ring[:: max(1, len(ring) // 64)]]), placement),
+        area=abs(contour_area(contour)),
+        length=contour_length(contour),
+    )
+
+
+def _name(placed: PlacedPart) -> str:
+    return f"{placed.part.id} copy {placed.placement.copy + 1}"
+
+
+def _check_stock(file: str, content: Content, sheet: PlannedSheet) -> None:
+    width, height = sheet.stock.width, sheet.stock.height
+    stock = content.on("STOCK")
+    if len(stock) != 1 or not stock[0].is_closed or not _is_box(stock[0], 0.0, 0.0, width, height):
+        raise ExportError(f"{file}: the sheet's edge is not one rectangle of {width:g} x {height:g} mm at 0,0")
+    wanted = [(zone.x, zone.y, zone.width, zone.height) for zone in sheet.stock.keep_outs]
+    margin = sheet.margin
+    if margin > 0 and min(width, height) > 2 * margin:
+        wanted.append((margin, margin, width - 2 * margin, height - 2 * margin))
+    drawn = list(content.on("KEEPOUT"))
+    for box in wanted:
+        match = next((one for one in drawn if one.is_closed and _is_box(one, *box)), None)
+        if match is None:
+            raise ExportError(f"{file}: the keep-out of {box[2]:g} x {box[3]:g} mm at {box[0]:g},{box[1]:g} is missing")
+        drawn.remove(match)
+    if drawn:
+        raise ExportError(f"{file}: {len(drawn)} keep-outs more than the sheet has")
+
+
+def _is_box(polyline: Polyline, x: float, y: float, width: float, height: float) -> bool:
+    corners = np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
+    if len(polyline.knots) != 4:
+        return False
+    away = np.abs(polyline.knots[:, None, :] - corners[None, :, :]).max(axis=2)
+    return bool((away.min(axis=0) <= TOLERANCE).all() and abs(polyline.area) > 0)
+
+
+def _check_edges(file: str, content: Content, sheet: PlannedSheet) -> list[_Found]:
+    """Match every edge of the plan with one of the file; answer the parts as the file has them."""
+    matched: list[dict[str, list[Polyline]]] = [{"OUTSIDE": [], "INSIDE": []} for _ in sheet.placed]
+    for layer in ("OUTSIDE", "INSIDE"):
+        wanted = [edge for edge in _edges(sheet) if edge.layer == layer]
+        drawn = content.on(layer)
+        if len(drawn) != len(wanted):
+            raise ExportError(f"{file}: {len(drawn)} edges on layer {layer}, the plan has {len(wanted)}")
+        if not wanted:
+            continue
+        if not all(one.is_closed for one in drawn):
+            raise ExportError(f"{file}: an edge on layer {layer} is not closed")
+        bounds = np.array([_bounds(one.ring) for one in drawn])
+        free = np.ones(len(drawn), dtype=bool)
+        for edge in wanted:
+            away = np.abs(bounds - _bounds(edge.ring)).max(axis=1)
+            away[~free] = np.inf
+            nearest = int(np.argmin(away))
+            _compare(file, edge, drawn[nearest], float(away[nearest]))
+            free[nearest] = False
+            matched[edge.piece][layer].append(drawn[nearest])
+    return [
+        _Found(
+            _name(placed),
+            shapely.Polygon(edges["OUTSIDE"][0].ring, [hole.ring for hole in edges["INSIDE"]]),
+            edges["OUTSIDE"][0],
+            tuple(edges["INSIDE"]),
+        )
+        for placed, edges in zip(sheet.placed, matched, strict=True)
+    ]
+
+
+def _edges(sheet: PlannedSheet) -> list[_Edge]:
+    edges = []
+    for index, placed in enumerate(sheet.placed):
+        region, placement, name = placed.part.region, placed.placement, _name(placed)
+        edges.append(_edge(index, "OUTSIDE", f"the outside edge of {name}", region.outer, placement))
+        edges += [_edge(index, "INSIDE", f"a hole of {name}", hole, placement) for hole in region.holes]
+    return edges
+
+
+def _bounds(points: _Points) -> _Points:
+    return np.concatenate([points.min(axis=0), points.max(axis=0)])
+
+
+def _compare(file: str, edge: _Edge, drawn: Polyline, away: float) -> None:
+    if away > _MEASURED:
+        raise ExportError(f"{file}: {edge.what} is not where the plan has it (nearest edge is {away:.4f} mm off)")
+    if abs(drawn.length - edge.length) > TOLERANCE:
+        raise ExportError(f"{file}: {edge.what} is {drawn.length:.4f} mm long, the plan has {edge.length:.4f} mm")
+    if abs(abs(drawn.area) - edge.area) > TOLERANCE * edge.length:
+        raise ExportError(f"{file}: {edge.what} encloses {abs(drawn.area):.3f} mm², the plan has {edge.area:.3f} mm²")
+    for curve, knots in ((drawn.ring, edge.knots), (edge.ring, drawn.knots)):
+        off = _farthest(curve, knots)
+        if off > TOLERANCE + FLATTENING:
+            raise ExportError(f"{file}: {edge.what} is {off:.4f} mm off the plan's")
+
+
+def _farthest(curve: _Points, points: _Points) -> float:
+    """Distance from the curve of the point that is farthest away; 0 when all are within tolerance."""
+    line = shapely.LineString(curve)
+    shapely.prepare(line)
+    spots = shapely.points(points)
+    if bool(shapely.dwithin(line, spots, TOLERANCE + FLATTENING).all()):
+        return 0.0
+    return float(shapely.distance(line, spots).max())
+
+
+def _check_drills(file: str, content: Content, sheet: PlannedSheet) -> None:
+    wanted = [
+        (_name(placed), *_placed(np.array([drill.centre]), placed.placement)[0], drill.diameter)
+        for placed in sheet.placed
+        for drill in placed.part.drills
+    ]
+    drawn = list(content.circles)
+    if any(circle.layer != "DRILL" for circle in drawn) or content.on("DRILL"):
+        raise ExportError(f"{file}: a circle stands where none belongs; only holes to be drilled are circles")
+    if len(drawn) != len(wanted):
+        raise ExportError(f"{file}: {len(drawn)} holes to drill, the plan has {len(wanted)}")
+    for name, x, y, diameter in wanted:
+
+        def fits(circle: Circle, x: float = x, y: float = y, diameter: float = diameter) -> bool:
+            return math.dist(circle.centre, (x, y)) <= TOLERANCE and abs(circle.diameter - diameter) <= TOLERANCE
+
+        match = next((circle for circle in drawn if fits(circle)), None)
+        if match is None:
+            raise ExportError(f"{file}: the hole of {diameter:.3f} mm to drill in {name} at {x:.3f},{y:.3f} is missing")
+        drawn.remove(match)
+
+
+def _check_marks(file: str, content: Content, sheet: PlannedSheet) -> None:
+    drawn = list(content.on("MARK"))
+    wanted = [(placed, mark) for placed in sheet.placed for mark in placed.part.marks]
+    if len(drawn) != len(wanted):
+        raise ExportError(f"{file}: {len(drawn)} lines to mark, the plan has {len(wanted)}")
+    for placed, mark in wanted:
+        ring = flatten_contour(mark, FLATTENING)
+        curve = _placed(_closed(ring) if mark.is_closed else ring, placed.placement)
+        length = contour_length(mark)
+        match = next(
+            (
+                one
+                for one in drawn
+                if abs(one.length - length) <= TOLERANCE
+                and _farthest(one.ring, curve) == 0.0
+                and _farthest(curve, one.knots) == 0.0
+            ),
+            None,
+        )
+        if match is None:
+            raise ExportError(f"{file}: a line to mark on {_name(placed)} is missing or not where the plan has it")
+        drawn.remove(match)
+
+
+def _check_distances(file: str, found: Sequence[_Found], sheet: PlannedSheet) -> None:
+    """Spacing, margin and keep-outs of the file's own curves."""
+    if not found:
+        return
+    shapes = np.array([one.shape for one in found])
+    tree = shapely.STRtree(shapes)
+    near = tree.query(shapes, predicate="dwithin", distance=sheet.spacing - _MEASURED)
+    for one, other in near.T.tolist():
+        if one < other:
+            gap = shapely.distance(shapes[one], shapes[other])
+            raise ExportError(
+                f"{file}: {found[one].what} and {found[other].what} are {gap:.4f} mm apart, "
+                f"the spacing is {sheet.spacing:.4f} mm"
+            )
+    low, slack = sheet.margin, _MEASURED
+    bounds = shapely.bounds(shapes)
+    gaps = np.minimum(bounds[:, :2], np.array([sheet.stock.width, sheet.stock.height]) - bounds[:, 2:]).min(axis=1)
+    worst = int(np.argmin(gaps))
+    if gaps[worst] < low - slack:
+        raise ExportError(
+            f"{file}: {found[worst].what} is {gaps[worst]:.4f} mm from the sheet's edge, the margin is {low:.4f} mm"
+        )
+    for zone in sheet.stock.keep_outs:
+        inner = (zone.x + slack, zone.y + slack, zone.x + zone.width - slack, zone.y + zone.height - slack)
+        if inner[0] >= inner[2] or inner[1] >= inner[3]:
+            continue
+        for index in tree.query(shapely.box(*inner), predicate="intersects").tolist():
+            raise ExportError(f"{file}: {found[index].what} reaches into the keep-out at {zone.x:g},{zone.y:g} mm")
+
+
+def _check_order(file: str, found: Sequence[_Found], content: Content, sheet: PlannedSheet) -> None:
+    """A part's holes before its outside, and all that lies in a hole before that hole's edge; offcuts last."""
+    starts = np.array([one.outside.ring[0] for one in found]).reshape(-1, 2)
+    for host in found:
+        for hole in host.holes:
+            if hole.place > host.outside.place:
+                raise ExportError(f"{file}: a hole of {host.what} comes after its outside edge")
+            opening = shapely.Polygon(hole.ring)
+            shapely.prepare(opening)
+            for guest in np.flatnonzero(shapely.contains_xy(opening, starts[:, 0], starts[:, 1])).tolist():
+                if found[guest].outside.place > hole.place:
+                    raise ExportError(
+                        f"{file}: {found[guest].what} lies in a hole of {host.what} that is cut before it"
+                    )
+    early = [one.place for one in content.circles] + [one.place for one in content.on("MARK")]
+    edges = [edge.place for one in found for edge in (one.outside, *one.holes)]
+    if early and edges and max(early) > min(edges):
+        raise ExportError(f"{file}: a hole is drilled or a line marked after the first edge is cut")
+    offcuts = [one.place for one in content.on("OFFCUT")]
+    if offcuts and edges and min(offcuts) < max(edges):
+        raise ExportError(f"{file}: an offcut is cut off before the last part")
+
+
+def _check_offcuts(file: str, content: Content, found: Sequence[_Found], sheet: PlannedSheet) -> None:
+    """Every line runs along an offcut of the plan, every offcut has one, and the cutter clears the parts beside it."""
+    lines = [shapely.LineString(one.ring) for one in content.on("OFFCUT")]
+    boxes = [
+        shapely.box(offcut.x, offcut.y, offcut.x + offcut.width, offcut.y + offcut.height) for offcut in sheet.offcuts
+    ]
+    served = set()
+    for line in lines:
+        along = [
+            index
+            for index, box in enumerate(boxes)
+            if line.intersection(box.boundary.buffer(TOLERANCE)).length
+            >= min(sheet.stock.width, sheet.stock.height, *_sides(box))
+        ]
+        if not along:
+            raise ExportError(f"{file}: a line on layer OFFCUT frees no offcut of the plan")
+        served.update(along)
+        for one in found:
+            gap = one.shape.distance(line)
+            if gap < sheet.cutter.diameter - _MEASURED:
+                raise ExportError(
+                    f"{file}: an offcut line runs {gap:.4f} mm from {one.what}, less than the cutter of "
+                    f"{sheet.cutter.diameter:.4f} mm"
+                )
+    for index, box in enumerate(boxes):
+        fills_sheet = box.area >= (sheet.stock.width - 2 * sheet.margin) * (sheet.stock.height - 2 * sheet.margin)
+        if index not in served and not fills_sheet:
+            raise ExportError(f"{file}: the offcut at {box.bounds[0]:g},{box.bounds[1]:g} mm has no line to cut along")
+
+
+def _sides(box: shapely.Polygon) -> tuple[float, float]:
+    min_x, min_y, max_x, max_y = box.bounds
+    return max_x - min_x, max_y - min_y
+
+
+def _check_notes(file: str, content: Content, sheet: PlannedSheet) -> None:
+    text = "\n".join(content.texts)
+    for placed in sheet.placed:
+        if placed.part.id not in text:
+            raise ExportError(f"{file}: no note names {placed.part.id}")
+    if "CAUTION" not in text:
+        raise ExportError(f"{file}: the caution text is missing")

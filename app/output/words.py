@@ -1,0 +1,57 @@
+"""Words that stand on several outputs, kept in one place so that they never disagree."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from app.stock.book import StockSheet
+from geometry.units import format_length
+
+CAUTION: Final = (
+    "Planning aid only. Check every size against the approved drawing and the sheet on the table before cutting. "
+    "Confirm units, tool number, tool diameter, zero point and clamp positions; run an air pass or dry run. "
+    "Keep guards and interlocks working, hands clear until the spindle stops, and lock out power before reaching in. "
+    "Wear eye protection with side shields and hearing protection. Small parts and letter centres can come loose: "
+    "hold them with tabs, skin or tape. Keep aluminium chips apart from plastic and wood dust; ventilate when cutting "
+    "plastic. Cut edges are sharp; sheets are heavy: lift with two people. This sheet does not cover electrical, "
+    "structural or code approval. A qualified or licensed person must do those."
+)
+"""Stands on every cut sheet and report."""
+
+DEFINITIONS: Final[dict[str, str]] = {
+    "net yield": "part area, holes removed / area of the sheets used",
+    "credited yield": "(part area, holes removed + offcuts kept) / area of the sheets used",
+    "waste share": "1 - net yield",
+    "waste factor": "area of the sheets used / part area - 1: what to add to the part area, not the waste share",
+    "scrap weight": "weight of what is neither part nor kept offcut; hole drops count as scrap unless a part is cut "
+    "from them or they are kept",
+    "fewest sheets": "no plan with these parts and this stock can use fewer sheets",
+}
+"""What each printed figure means; printed beside it."""
+
+
+def piece_text(part: str, copy: int) -> str:
+    """How one copy is named on labels, in the code on them and on cut files; `copy` is 0-based, people count from 1."""
+    return f"part {part} copy {copy + 1}"
+
+
+def stock_size(stock: StockSheet, units: str) -> str:
+    """Width x height of a sheet in the units people read."""
+    return f"{format_length(stock.width, units)} × {format_length(stock.height, units)}"
+
+
+def offcut_name(sheet_number: int, offcut_number: int) -> str:
+    """Name of an offcut for its label: "S02-A", the first (0) offcut of sheet 2."""
+    letters = ""
+    number = offcut_number
+    while True:
+        letters = chr(ord("A") + number % 26) + letters
+        number = number // 26 - 1
+        if number < 0:
+            return f"S{sheet_number:02d}-{letters}"
+
+
+def one_line(text: str) -> str:
+    """Text without line breaks, control characters and halves of characters, fit for a file of any kind."""
+    whole = text.encode("utf-8", "replace").decode("utf-8")
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in whole).split())
