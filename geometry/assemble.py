@@ -1,0 +1,45 @@
+"""Boundary contours that do not cross, put together as regions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from geometry.contour import Contour, Region
+from geometry.flatten import flatten_contour
+from geometry.measure import contour_area, contour_bounds
+
+
+def regions_from_boundaries(contours: Sequence[Contour]) -> tuple[Region, ...]:
+    """Regions bounded by closed contours with the material on their left: each hole goes to the outer round it.
+
+    Contours must not cross; touching is allowed. A hole with no outer round it is left out. Regions keep the order of
+    their outer contours.
+    """
+    areas = [contour_area(contour) for contour in contours]
+    outers = [i for i, area in enumerate(areas) if area > 0.0]
+    holes = [i for i, area in enumerate(areas) if area < 0.0]
+    if not holes:
+        return tuple(Region(contours[i]) for i in outers)
+    if len(outers) == 1:
+        return (Region(contours[outers[0]], tuple(contours[i] for i in holes)),)
+    inside: dict[int, list[Contour]] = {i: [] for i in outers}
+    by_size = sorted(outers, key=lambda i: areas[i])
+    polygons = {i: _polygon(contours[i]) for i in (*outers, *holes)}
+    shapely.prepare(np.array([polygons[i] for i in outers]))
+    for hole in holes:
+        probe = shapely.point_on_surface(polygons[hole])
+        for outer in by_size:
+            if areas[outer] > -areas[hole] and shapely.contains(polygons[outer], probe):
+                inside[outer].append(contours[hole])
+                break
+    return tuple(Region(contours[i], tuple(inside[i])) for i in outers)
+
+
+def _polygon(contour: Contour) -> shapely.Geometry:
+    bounds = contour_bounds(contour)
+    ring = flatten_contour(contour, 1e-4 * max(bounds.width, bounds.height))
+    polygon = shapely.Polygon(ring)
+    return polygon if shapely.is_valid(polygon) else shapely.make_valid(polygon, method="structure")

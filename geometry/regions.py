@@ -1,0 +1,299 @@
+"""Contours as drawn to regions of material, by a fill rule; what does not work out becomes a finding."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from geometry.arrangement import is_even_odd, is_nonzero, resolve
+from geometry.assemble import regions_from_boundaries
+from geometry.build import JOIN_SNAP, is_finite, polygon, reversed_contour
+from geometry.contour import Contour, FillRule, Region
+from geometry.curve import Line
+from geometry.findings import Finding, Severity
+from geometry.flatten import flatten_contour
+from geometry.measure import contour_area, contour_bounds, contour_length
+from geometry.outline import Ring
+
+_CHORD = 1e-5  # chords of the crossing tests stay this close to the curves, as a share of the drawing's size
+_NO_AREA = 1e-9  # least area of a contour, as a share of the drawing's size squared
+_TEST: dict[FillRule, Callable[[int], bool]] = {FillRule.EVEN_ODD: is_even_odd, FillRule.NONZERO: is_nonzero}
+
+
+class RegionCode(StrEnum):
+    """Codes of the findings about contours."""
+
+    OPEN = "open-contour"
+    GAP_CLOSED = "gap-closed"
+    NO_AREA = "contour-without-area"
+    NOT_FINITE = "contour-not-finite"
+    CROSSING = "crossing-contours"
+    REFITTED = "curves-refitted"
+    REDUNDANT = "contour-without-effect"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drawn:
+    """A closed contour and its polygon."""
+
+    contour: Contour
+    ring: Ring
+    line: shapely.Geometry
+
+
+def regions_from_contours(
+    contours: Iterable[Contour], rule: FillRule, *, gap: float = 0.0
+) -> tuple[tuple[Region, ...], tuple[Finding, ...]]:
+    """Regions of material bounded by the contours under the fill rule, with findings about the rest.
+
+    Contours that cross nothing keep their segments exactly. Where contours cross or touch, segments are cut at the
+    crossings and the pieces along the edge of the material kept, still on their true curves; should that not agree
+    with a polygon computation, the polygon is taken, fitted with lines and arcs. Either is reported.
+
+    Parameters
+    ----------
+    contours : iterable of Contour
+        In one coordinate system; a size of 1 mm to 10 m is expected, but tolerances follow the size.
+    rule : FillRule
+    gap : float
+        An open contour whose ends are this close (mm) is closed with a line; a wider one is left out and reported.
+    """
+    findings: list[Finding] = []
+    closed = _closed(contours, gap, findings)
+    if not closed:
+        return (), tuple(findings)
+    size = _size(closed)
+    drawn = _with_area(closed, size, findings)
+    if not drawn:
+        return (), tuple(findings)
+    edges = _Edges.of([d.ring for d in drawn])
+    boundaries: list[Contour] = []
+    for members in _touching_sets(drawn):
+        # Nothing else meets these contours, so one place tells what winding number surrounds them all.
+        base = edges.winding(drawn[members[0]].ring[:1], without=members)[0]
+        if len(members) == 1 and shapely.is_simple(drawn[members[0]].line):
+            boundaries += _plain(drawn[members[0]].contour, int(base), rule, findings)
+        else:
+            boundaries += _crossed([drawn[i] for i in members], int(base), rule, size, findings)
+    return regions_from_boundaries(boundaries), tuple(findings)
+
+
+def _closed(contours: Iterable[Contour], gap: float, findings: list[Finding]) -> list[Contour]:
+    """The contours that are closed or can be, without segments that are not numbers."""
+    result = []
+    for contour in contours:
+        segments = contour.segments
+        if not segments or not all(map(is_finite, segments)):
+            findings.append(
+                Finding(
+                    RegionCode.NOT_FINITE,
+                    Severity.ERROR,
+                    "a contour has a coordinate that is not a finite number; it was left out, draw it again",
+                )
+            )
+            continue
+        start, end = segments[0].start, segments[-1].end
+        opening = math.dist(start, end)
+        if opening <= JOIN_SNAP:
+            if opening > 0.0 or not contour.is_closed:
+                contour = Contour((*segments[:-1], replace(segments[-1], end=start)))
+        elif opening <= gap:
+            findings.append(
+                Finding(
+                    RegionCode.GAP_CLOSED,
+                    Severity.WARNING,
+                    f"a contour was open by {opening:.3f} mm, within the {gap:.3f} mm allowed; a line now closes it",
+                    end,
+                    fixed=True,
+                )
+            )
+            contour = Contour((*segments, Line(end, start)))
+        else:
+            findings.append(
+                Finding(
+                    RegionCode.OPEN,
+                    Severity.ERROR,
+                    f"a contour is open by {opening:.3f} mm, more than the {gap:.3f} mm allowed; "
+                    "it was left out, join its ends or allow a wider gap",
+                    end,
+                )
+            )
+            continue
+        result.append(contour)
+    return result
+
+
+def _size(contours: Sequence[Contour]) -> float:
+    whole = contour_bounds(contours[0])
+    for contour in contours[1:]:
+        whole = whole.union(contour_bounds(contour))
+    return max(whole.width, whole.height, 1e-9)
+
+
+def _with_area(contours: Sequence[Contour], size: float, findings: list[Finding]) -> list[_Drawn]:
+    """The contours with their polygons, less those that only run to and fro."""
+    result = []
+    for contour in contours:
+        ring = flatten_contour(contour, _CHORD * size)
+        distinct = ring[np.any(ring != np.roll(ring, 1, axis=0), axis=1)]
+        if len(distinct) > 2 and abs(contour_area(contour)) > _NO_AREA * size * size:
+            result.append(_Drawn(contour, distinct, shapely.LinearRing(distinct)))
+            continue
+        if len(distinct) > 2:  # no net area: a figure of eight, or nothing
+            line = shapely.LinearRing(distinct)
+            if sum(map(shapely.area, _faces([line]))) > _NO_AREA * size * size:
+                result.append(_Drawn(contour, distinct, line))
+                continue
+        findings.append(
+            Finding(
+                RegionCode.NO_AREA,
+                Severity.WARNING,
+                f"a contour of length {contour_length(contour):.2f} mm encloses no area; "
+                "it was left out, draw it as a closed shape if it should be cut",
+                contour.segments[0].start,
+            )
+        )
+    return result
+
+
+def _touching_sets(drawn: Sequence[_Drawn]) -> list[list[int]]:
+    """Indices of the contours in sets that touch or cross each other; in order of their first members."""
+    if len(drawn) == 1:
+        return [[0]]
+    lines = np.array([d.line for d in drawn])
+    first, second = shapely.STRtree(lines).query(lines, predicate="intersects")
+    count, labels = connected_components(
+        coo_array((np.ones(len(first)), (first, second)), shape=(len(lines), len(lines))), directed=False
+    )
+    sets: list[list[int]] = [[] for _ in range(count)]
+    for i, label in enumerate(labels.tolist()):
+        sets[label].append(i)
+    return sorted(sets)
+
+
+def _plain(contour: Contour, base: int, rule: FillRule, findings: list[Finding]) -> list[Contour]:
+    """The contour with the material on its left, when material and empty space part there."""
+    is_material = _TEST[rule]
+    sign = 1 if contour_area(contour) > 0.0 else -1
+    inside, outside = is_material(base + sign), is_material(base)
+    if inside == outside:
+        what = "material" if inside else "empty space"
+        findings.append(
+            Finding(
+                RegionCode.REDUNDANT,
+                Severity.NOTE,
+                f"a contour has {what} on both sides under the {rule.value} fill rule and was left out; "
+                "check its direction if it should be cut",
+                contour.segments[0].start,
+            )
+        )
+        return []
+    return [contour if inside == (sign > 0) else reversed_contour(contour)]
+
+
+def _crossed(drawn: Sequence[_Drawn], base: int, rule: FillRule, size: float, findings: list[Finding]) -> list[Contour]:
+    """Boundaries of contours that cross or touch each other or themselves."""
+    is_material = _TEST[rule]
+    rings = [d.ring for d in drawn]
+    faces = _faces([d.line for d in drawn])
+    windings = _Edges.of(rings).winding(shapely.get_coordinates(shapely.point_on_surface(faces)))
+    kept = [face for face, w in zip(faces, windings.tolist(), strict=True) if is_material(base + int(w))]
+    filled_around = is_material(base)
+    if filled_around:  # the contours cut holes out of the material round them: their empty faces are the shapes
+        kept = [face for face, w in zip(faces, windings.tolist(), strict=True) if not is_material(base + int(w))]
+    expected = shapely.union_all(kept) if kept else shapely.Polygon()
+    exact = resolve([d.contour for d in drawn], is_material, base=base, size=size)
+    where = drawn[0].contour.segments[0].start
+    if exact is not None and _agree(exact, expected, filled_around, size):
+        corners = {segment.start for d in drawn for segment in d.contour.segments}
+        new = [segment.start for contour in exact for segment in contour.segments if segment.start not in corners]
+        findings.append(
+            Finding(
+                RegionCode.CROSSING,
+                Severity.NOTE if rule is FillRule.NONZERO else Severity.WARNING,
+                f"{_count(drawn)} or touching was resolved by the {rule.value} fill rule, keeping its curves",
+                new[0] if new else where,
+                fixed=True,
+            )
+        )
+        return exact
+    findings.append(
+        Finding(
+            RegionCode.REFITTED,
+            Severity.WARNING,
+            f"{_count(drawn)} was resolved by the {rule.value} fill rule on polygons, "
+            f"fitted again within {2.0 * _CHORD * size:.3f} mm; look at it before cutting",
+            where,
+            fixed=True,
+        )
+    )
+    result = []
+    for part in shapely.get_parts(expected):
+        part = shapely.orient_polygons(part, exterior_cw=filled_around)
+        for ring in (part.exterior, *part.interiors):
+            result.append(polygon(shapely.get_coordinates(ring)))
+    return result
+
+
+def _count(drawn: Sequence[_Drawn]) -> str:
+    return "a contour crossing itself" if len(drawn) == 1 else f"a group of {len(drawn)} contours crossing each other"
+
+
+def _agree(exact: Sequence[Contour], expected: shapely.Geometry, filled_around: bool, size: float) -> bool:
+    """Whether the boundaries enclose what the polygon computation says, but for the chords' rounding."""
+    outward = [reversed_contour(contour) for contour in exact] if filled_around else list(exact)
+    area = math.fsum(map(contour_area, outward))
+    room = 1e-4 * shapely.area(expected) + 2.0 * _CHORD * size * shapely.length(expected)
+    if abs(area - shapely.area(expected)) > room:
+        return False
+    polygons = []
+    for part in regions_from_boundaries(outward):
+        rings = [flatten_contour(contour, _CHORD * size) for contour in (part.outer, *part.holes)]
+        polygons.append(shapely.make_valid(shapely.Polygon(rings[0], rings[1:]), method="structure"))
+    found = shapely.union_all(polygons) if polygons else shapely.Polygon()
+    return bool(shapely.area(shapely.symmetric_difference(found, expected)) <= room)
+
+
+def _faces(lines: Sequence[shapely.Geometry]) -> list[shapely.Geometry]:
+    """The bounded faces that the lines cut the plane into."""
+    noded = shapely.node(
+        shapely.multilinestrings([shapely.linestrings(shapely.get_coordinates(line)) for line in lines])
+    )
+    return [face for face in shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))) if face.area > 0.0]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Edges:
+    """Edges of several rings, for winding numbers."""
+
+    start: NDArray[np.float64]
+    end: NDArray[np.float64]
+    owner: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, rings: Sequence[Ring]) -> _Edges:
+        """Edges of rings whose first point is not repeated."""
+        return cls(
+            np.concatenate(rings),
+            np.concatenate([np.roll(ring, -1, axis=0) for ring in rings]),
+            np.repeat(np.arange(len(rings)), [len(ring) for ring in rings]),
+        )
+
+    def winding(self, points: NDArray[np.float64], without: Sequence[int] = ()) -> NDArray[np.intp]:
+        """Winding number of the rings, leaving some out, round each of (n, 2) points."""
+        use = ~np.isin(self.owner, without)
+        (x0, y0), (x1, y1) = self.start[use].T, self.end[use].T
+        result = np.empty(len(points), dtype=np.intp)
+        for i, (x, y) in enumerate(points):
+            up, down = (y0 <= y) & (y1 > y), (y0 > y) & (y1 <= y)
+            left = (x1 - x0) * (y - y0) - (x - x0) * (y1 - y0)
+            result[i] = np.count_nonzero(up & (left > 0.0)) - np.count_nonzero(down & (left < 0.0))
+        return result
