@@ -1,0 +1,262 @@
+"""First place: the artwork as read, and at what size it is made."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from PySide6.QtWidgets import QGridLayout, QWidget
+
+from app.artwork.drawing import Lettering
+from app.job import edits
+from app.job.document import Artwork, Scale, ScaleBy
+from app.window.artwork_picture import artwork_picture
+from app.window.facts import FactList, Section, words
+from app.window.fields import Choice, LengthField, WholeNumber
+from app.window.findings_list import summary
+from app.window.place import Place, panel_label
+from app.window.session import Session
+from app.window.theme import Theme
+from app.window.walk import Mark, Standing
+from app.window.wording import count
+from geometry.findings import Finding, Severity
+from geometry.units import format_both, format_length
+
+FILE_UNITS: Final = (
+    ("as the file says", None),
+    ("inches", "in"),
+    ("feet", "ft"),
+    ("millimetres", "mm"),
+    ("centimetres", "cm"),
+    ("metres", "m"),
+    ("points", "pt"),
+    ("pixels", "px"),
+)
+
+
+class ArtworkPlace(Place):
+    """Letters at their true size, and the fields that set it."""
+
+    def __init__(self, session: Session, theme: Theme) -> None:
+        super().__init__("Artwork", session, theme)
+        self._artwork_id = ""
+        self.artwork = Choice("Artwork shown in the fields")
+        self.artwork.chosen.connect(self._choose_artwork)
+        self.scale_by = Choice("What sets the size")
+        self.scale_by.chosen.connect(self._choose_scale_by)
+        self.length = LengthField("Size of the artwork")
+        self.length.committed.connect(self._set_length)
+        self.length.refused.connect(self.said)
+        self.file_units = Choice("Unit of the file's numbers")
+        self.file_units.setToolTip("What the numbers in the file mean, when the file does not say or is wrong")
+        self.file_units.chosen.connect(self._set_file_units)
+        self.sets = WholeNumber("Sets made of the whole artwork", 1, 999)
+        self.sets.setToolTip("How many of the whole artwork are made")
+        self.sets.valueChanged.connect(self._set_sets)
+        self.facts = FactList()
+
+        fields = QWidget()
+        grid = QGridLayout(fields)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(7)
+        grid.setColumnStretch(1, 1)
+        self._artwork_label = panel_label("Artwork", self.artwork)
+        self._file_units_label = panel_label("File's unit", self.file_units)
+        rows = (
+            (self._artwork_label, self.artwork),
+            (panel_label("Size set by", self.scale_by), self.scale_by),
+            (panel_label("Length", self.length), self.length),
+            (self._file_units_label, self.file_units),
+            (panel_label("Sets", self.sets), self.sets),
+        )
+        for row, (label, widget) in enumerate(rows):
+            grid.addWidget(label, row, 0)
+            grid.addWidget(widget, row, 1)
+        self.source = words("", "muted")
+        self.body.addWidget(Section("Size", self.source, fields))
+        self.body.addWidget(Section("As made", self.facts))
+        self.body.addWidget(self.selected)
+        self.body.addWidget(self.findings, 1)
+        session.preparation.changed.connect(self._redraw)
+        session.preparation.busy_changed.connect(lambda _busy: self.refresh())
+        session.preparation.progressed.connect(self._show_reading)
+        session.document.changed.connect(lambda _before, _after, _by: self.refresh())
+
+    def standing(self) -> Standing:
+        """How many letters there are and how high."""
+        preparation = self.session.preparation
+        if self.job is None:
+            return Standing()
+        if preparation.is_busy:
+            return Standing(Mark.BUSY, "reading…")
+        if preparation.error is not None:
+            return Standing(Mark.FAULT, "could not be read")
+        if preparation.prepared is None:
+            return Standing()
+        lettering = preparation.prepared.lettering
+        letters = count(sum(len(one.letters) for one in lettering), "letter")
+        tallest = max((one.height for one in lettering), default=0.0)
+        text = f"{letters}, {format_length(tallest, self.job.units.value)} high"
+        return Standing(worst(self._findings()), text)
+
+    def refresh(self) -> None:
+        """Fill the fields from the job."""
+        job = self.job
+        self.standing_changed.emit()
+        if job is None:
+            return
+        self.show_units(job.units)
+        artwork = self._artwork()
+        if artwork is None:
+            return
+        self.artwork.offer([(one.name, one.id) for one in job.artwork], artwork.id)
+        for widget in (self.artwork, self._artwork_label):
+            widget.setVisible(len(job.artwork) > 1)
+        for widget in (self.file_units, self._file_units_label):
+            widget.setVisible(artwork.file is not None)
+        lettering = self._lettering()
+        if artwork.text is not None:
+            self.source.setText(f"“{artwork.text.words.replace(chr(10), ' / ')}” set in {artwork.text.font}")
+        else:
+            self.source.setText(f"File {artwork.file}")
+        ways = [(way.value.capitalize(), way) for way in ScaleBy]
+        if (
+            lettering is not None
+            and lettering.capital_height is None
+            and artwork.scale.by is not ScaleBy.CAPITAL_HEIGHT
+        ):
+            ways = [one for one in ways if one[1] is not ScaleBy.CAPITAL_HEIGHT]
+        self.scale_by.offer(ways, artwork.scale.by)
+        self.length.setEnabled(artwork.scale.by is not ScaleBy.AS_DRAWN)
+        if not self.length.hasFocus() or not self.length.isModified():
+            shown = (
+                artwork.scale.length if artwork.scale.by is not ScaleBy.AS_DRAWN else self._measure(artwork.scale.by)
+            )
+            self.length.show_length(shown, job.units)
+        self.file_units.offer(FILE_UNITS, artwork.units)
+        self.sets.show_value(artwork.sets)
+        self._show_facts(lettering)
+        preparation = self.session.preparation
+        if preparation.is_busy:
+            self.show_next("Next: Parts", "Reading the artwork…", is_ready=False)
+            if preparation.prepared is None:
+                self.show_empty("Reading the artwork…")
+        elif preparation.prepared is None:
+            self.show_next("Next: Parts", "The artwork could not be read; see the message above.", is_ready=False)
+            self.show_empty("There is no drawing to show.")
+        else:
+            self.show_empty("")
+            self.show_next("Next: Parts", "Check the size, then look at the parts.")
+
+    def _findings(self) -> tuple[Finding, ...]:
+        prepared = self.session.preparation.prepared
+        return tuple(finding for one in prepared.lettering for finding in one.findings) if prepared else ()
+
+    def _redraw(self) -> None:
+        prepared, job = self.session.preparation.prepared, self.job
+        shown = self.view.picture
+        if prepared is None or job is None:
+            self.view.show_picture(None)
+        else:
+            picture = artwork_picture(prepared, job, self.theme, self.session.paths)
+            keep = shown is not None and shown.bounds == picture.bounds
+            self.view.show_picture(picture, keep_view=keep)
+        self.findings.show_findings(self._findings())
+        self.refresh()
+
+    def show_units(self, units) -> None:
+        """Write lengths in these units; the drawing's words too."""
+        if self.view.units is not units:
+            super().show_units(units)
+            if self.session.preparation.prepared is not None:
+                self._redraw()
+        else:
+            super().show_units(units)
+
+    def _show_facts(self, lettering: Lettering | None) -> None:
+        if lettering is None:
+            self.facts.show_facts(())
+            return
+        facts = [
+            ("Letters", str(len(lettering.letters))),
+            ("Width", format_both(lettering.width)),
+            ("Height", format_both(lettering.height)),
+        ]
+        if lettering.capital_height is not None:
+            facts.append(("Capitals", format_both(lettering.capital_height)))
+        facts.append(("Scale", f"× {lettering.scale:.6g} of the drawing"))
+        self.facts.show_facts(facts)
+
+    def _show_reading(self, _share: float, text: str) -> None:
+        self.hint.setText(text[:1].upper() + text[1:] + "…")
+
+    def _artwork(self) -> Artwork | None:
+        job = self.job
+        if job is None or not job.artwork:
+            return None
+        return next((one for one in job.artwork if one.id == self._artwork_id), job.artwork[0])
+
+    def _lettering(self) -> Lettering | None:
+        prepared, artwork = self.session.preparation.prepared, self._artwork()
+        if prepared is None or artwork is None:
+            return None
+        return next((one for one in prepared.lettering if one.artwork == artwork.id), None)
+
+    def _measure(self, by: ScaleBy) -> float | None:
+        lettering = self._lettering()
+        if lettering is None:
+            return None
+        return {
+            ScaleBy.AS_DRAWN: lettering.height,
+            ScaleBy.CAPITAL_HEIGHT: lettering.capital_height,
+            ScaleBy.OVERALL_WIDTH: lettering.width,
+            ScaleBy.OVERALL_HEIGHT: lettering.height,
+        }[by]
+
+    def _choose_artwork(self, artwork_id: str) -> None:
+        self._artwork_id = artwork_id
+        self.refresh()
+
+    def _choose_scale_by(self, by: ScaleBy) -> None:
+        artwork = self._artwork()
+        if artwork is None or artwork.scale.by is by:
+            return
+        # The size stays what it is; only the measure that holds it changes.
+        length = None if by is ScaleBy.AS_DRAWN else self._measure(by)
+        if by is not ScaleBy.AS_DRAWN and length is None:
+            self.refresh()
+            return
+        self.edit(f"set size by {by.value}", lambda job: edits.set_scale(job, artwork.id, Scale(by, length)))
+
+    def _set_length(self, length: float) -> None:
+        artwork = self._artwork()
+        job = self.job
+        if artwork is None or job is None or artwork.scale.by is ScaleBy.AS_DRAWN:
+            return
+        by = artwork.scale.by
+        text = f"change {by.value} to {format_length(length, job.units.value)}"
+        self.edit(text, lambda job: edits.set_scale(job, artwork.id, Scale(by, length)))
+
+    def _set_file_units(self, units: str | None) -> None:
+        artwork = self._artwork()
+        if artwork is not None:
+            self.edit("change the file's unit", lambda job: edits.set_artwork_units(job, artwork.id, units))
+
+    def _set_sets(self, sets: int) -> None:
+        artwork = self._artwork()
+        if artwork is not None:
+            self.edit("change sets", lambda job: edits.set_sets(job, artwork.id, sets), merge=self.sets.gesture)
+
+
+def worst(findings: tuple[Finding, ...]) -> Mark:
+    """Mark of a place with these findings."""
+    if any(one.severity is Severity.ERROR for one in findings):
+        return Mark.FAULT
+    if any(one.severity is Severity.WARNING for one in findings):
+        return Mark.LOOK
+    return Mark.DONE
+
+
+def findings_words(findings: tuple[Finding, ...]) -> str:
+    """How many findings of what weight, notes left out."""
+    return summary([one for one in findings if one.severity is not Severity.NOTE])

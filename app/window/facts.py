@@ -1,0 +1,142 @@
+"""Small pieces the side panels are put together from: headings, rules, facts, a coloured legend."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QCheckBox, QFrame, QGridLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+
+from app.fabrication.part import Role
+from app.window.picture import Fact
+from app.window.theme import Theme
+
+
+def words(text: str = "", look: str = "", *, wrap: bool = True) -> QLabel:
+    """A label; `look` is one of the style sheet's ("title", "heading", "section", "muted", "bad", "warn", "good")."""
+    label = QLabel(text)
+    label.setWordWrap(wrap)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    if look:
+        label.setProperty("look", look)
+    return label
+
+
+def set_look(widget: QWidget, look: str) -> None:
+    """Change a widget's look."""
+    if widget.property("look") != look:
+        widget.setProperty("look", look)
+        widget.style().unpolish(widget)
+        widget.style().polish(widget)
+
+
+def button(text: str, look: str = "", *, tip: str = "", name: str = "") -> QPushButton:
+    """A push button with its tool tip and accessible name."""
+    made = QPushButton(text)
+    if look:
+        made.setProperty("look", look)
+    made.setAutoDefault(False)
+    made.setToolTip(tip)
+    made.setAccessibleName(name or text)
+    return made
+
+
+def rule() -> QFrame:
+    """A dividing line."""
+    line = QFrame()
+    line.setObjectName("rule")
+    return line
+
+
+class FactList(QWidget):
+    """What is known, as pairs of what and value."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setHorizontalSpacing(12)
+        self._grid.setVerticalSpacing(4)
+        self._grid.setColumnStretch(1, 1)
+        self._facts: tuple[Fact, ...] = ()
+
+    @property
+    def facts(self) -> tuple[Fact, ...]:
+        """What is shown."""
+        return self._facts
+
+    def show_facts(self, facts: Sequence[Fact]) -> None:
+        """Show these and no others."""
+        facts = tuple(facts)
+        if facts == self._facts:
+            return
+        self._facts = facts
+        while (item := self._grid.takeAt(0)) is not None:
+            widget = item.widget()
+            if widget is not None:
+                widget.setParent(None)
+                widget.deleteLater()
+        for row, (what, value) in enumerate(facts):
+            key = words(what, "key", wrap=False)
+            key.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+            shown = words(value)
+            shown.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+            shown.setAccessibleName(f"{what}: {value}")
+            self._grid.addWidget(key, row, 0)
+            self._grid.addWidget(shown, row, 1)
+
+
+class Section(QWidget):
+    """A heading with something under it."""
+
+    def __init__(self, title: str, *contents: QWidget, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.box = QVBoxLayout(self)
+        self.box.setContentsMargins(0, 0, 0, 0)
+        self.box.setSpacing(7)
+        self.heading = words(title, "section")
+        self.box.addWidget(self.heading)
+        for widget in contents:
+            self.box.addWidget(widget)
+
+
+class Swatch(QWidget):
+    """A patch of a role's colour."""
+
+    def __init__(self, theme: Theme, role: Role, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme, self._role = theme, role
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        theme.changed.connect(self.update)
+
+    def sizeHint(self) -> QSize:
+        """A small square."""
+        return QSize(16, 16)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Fill and edge as on the drawing."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(self._theme.colours.role_fill(self._role))
+        painter.setPen(QPen(QColor(self._theme.colours.role_edge(self._role)), 1.2))
+        painter.drawRoundedRect(2, 2, 12, 12, 2, 2)
+        painter.end()
+
+
+class LegendRow(QWidget):
+    """A role with its colour and a box to show or hide it."""
+
+    def __init__(self, theme: Theme, role: Role, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(6)
+        self.box = QCheckBox(role.value.capitalize())
+        self.box.setChecked(True)
+        self.box.setToolTip(f"Show or hide every {role.value}")
+        self.amount = words("", "muted", wrap=False)
+        grid.addWidget(Swatch(theme, role), 0, 0)
+        grid.addWidget(self.box, 0, 1)
+        grid.addWidget(self.amount, 0, 2, Qt.AlignmentFlag.AlignRight)
+        grid.setColumnStretch(1, 1)

@@ -1,0 +1,171 @@
+"""Entry fields that only hand on what makes sense."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QLineEdit, QSpinBox, QWidget
+
+from app.job.document import DisplayUnits
+from geometry.errors import InvalidLength
+from geometry.units import format_length, parse_length
+
+
+class LengthField(QLineEdit):
+    """A length, typed as 24", 4' 6", 610 mm, or a bare number in the job's units.
+
+    Signals
+    -------
+    committed : float
+        A length in mm, when it was changed and makes sense.
+    refused : str
+        Why what was typed is not taken.
+    """
+
+    committed = Signal(float)
+    refused = Signal(str)
+
+    def __init__(
+        self, name: str, *, least: float = 0.0, may_be_least: bool = False, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._least, self._may_be_least = least, may_be_least
+        self._name = name
+        self._length: float | None = None
+        self._units = DisplayUnits.INCHES
+        self.setAccessibleName(name)
+        self.setToolTip("A length: 24\", 4' 6\", 1 1/2 in, 610 mm. A bare number is in the job's units.")
+        self.editingFinished.connect(self._commit)
+        self.textEdited.connect(lambda _text: self._set_wrong(False))
+
+    def show_length(self, length: float | None, units: DisplayUnits) -> None:
+        """Show a length (mm), or nothing."""
+        self._length, self._units = length, units
+        self.setText("" if length is None else format_length(length, units.value))
+        self.setModified(False)
+        self._set_wrong(False)
+
+    def _commit(self) -> None:
+        # A field merely passed through must not be rounded to what it shows.
+        if not self.isModified():
+            return
+        self.setModified(False)
+        try:
+            length = parse_length(self.text(), default_unit=self._units.value)
+        except InvalidLength as error:
+            self._refuse(str(error))
+            return
+        if length < self._least or (length == self._least and not self._may_be_least):
+            least = format_length(self._least, self._units.value)
+            bound = f"{least} or more" if self._may_be_least else f"more than {least}"
+            self._refuse(f"{self._name} of {format_length(length, self._units.value)} makes no sense; give {bound}")
+            return
+        self._set_wrong(False)
+        self.committed.emit(length)
+        if self._length is not None:
+            self.show_length(self._length, self._units)  # whatever became of it
+
+    def _refuse(self, why: str) -> None:
+        self._set_wrong(True)
+        self.refused.emit(why)
+
+    def _set_wrong(self, is_wrong: bool) -> None:
+        if bool(self.property("wrong")) != is_wrong:
+            self.setProperty("wrong", is_wrong)
+            self.style().unpolish(self)
+            self.style().polish(self)
+
+
+class Choice(QComboBox):
+    """One of several; paints its own small arrow, and lets the panel scroll instead of taking the wheel.
+
+    Signals
+    -------
+    chosen : object
+        The data of the entry a person chose.
+    """
+
+    chosen = Signal(object)
+
+    def __init__(self, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAccessibleName(name)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(10)
+        self.activated.connect(lambda index: self.chosen.emit(self.itemData(index)))
+
+    def offer(self, entries: Sequence[tuple[str, object]], current: object) -> None:
+        """Offer these, with the one whose data equals `current` chosen."""
+        self.blockSignals(True)
+        now = [(self.itemText(index), self.itemData(index)) for index in range(self.count())]
+        if now != list(entries):
+            self.clear()
+            for text, data in entries:
+                self.addItem(text, data)
+        values = [data for _text, data in entries]
+        self.setCurrentIndex(values.index(current) if current in values else -1)
+        self.blockSignals(False)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Not here: a wheel meant for the panel must not change a setting."""
+        event.ignore()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """The field, and a small arrow."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        colour = QColor(self.palette().placeholderText().color())
+        painter.setPen(QPen(colour, 1.6, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
+        x, y = self.width() - 14.0, self.height() / 2.0
+        painter.drawPolyline([QPointF(x - 4, y - 2), QPointF(x, y + 2), QPointF(x + 4, y - 2)])
+        painter.end()
+
+
+class _Calm:
+    """What number fields share: the wheel scrolls the panel, and one visit of the field is one undo step."""
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        event.ignore()
+
+    def focusInEvent(self, event) -> None:
+        self.visit = getattr(self, "visit", 0) + 1
+        super().focusInEvent(event)
+
+    def show_value(self, value) -> None:
+        self.blockSignals(True)
+        if self.value() != value:
+            self.setValue(value)
+        self.blockSignals(False)
+
+    @property
+    def gesture(self) -> str:
+        return f"{id(self)}-{getattr(self, 'visit', 0)}"
+
+
+class WholeNumber(_Calm, QSpinBox):
+    """A whole number."""
+
+    def __init__(self, name: str, least: int, most: int, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setRange(least, most)
+        self.setAccessibleName(name)
+        self.setKeyboardTracking(False)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+
+class Seconds(_Calm, QDoubleSpinBox):
+    """A time in seconds."""
+
+    def __init__(self, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setRange(0.0, 86_400.0)
+        self.setDecimals(0)
+        self.setSuffix(" s")
+        self.setSingleStep(5.0)
+        self.setAccessibleName(name)
+        self.setKeyboardTracking(False)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)

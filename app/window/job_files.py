@@ -1,0 +1,74 @@
+"""Jobs from files: one begun with an artwork, one saved elsewhere, the samples beside the package."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+import app
+from app.job.document import Artwork, Job
+
+JOB_SUFFIX: Final = ".json"
+ARTWORK_SUFFIXES: Final = (".svg", ".dxf")
+SAMPLE_FOLDER: Final = Path(app.__file__).parent.parent / "sample_jobs"
+SAMPLE_LARGEST: Final = 2_000_000
+
+
+def job_from_artwork(path: str) -> Job:
+    """A new job with one artwork file and the default build, materials and stock."""
+    from app.job.edits import add_artwork
+    from app.job.new import free_id, new_job
+
+    path = os.path.abspath(path)
+    stem, _suffix = os.path.splitext(os.path.basename(path))
+    job = new_job(stem, folder=os.path.dirname(path))
+    artwork = Artwork(id=free_id(stem, ()), name=stem, build=job.builds[0].id, file=os.path.basename(path))
+    return add_artwork(job, artwork)
+
+
+def moved_to(job: Job, folder: str) -> Job:
+    """The job as it reads from another folder: paths that started in the old one now lead back to it."""
+    folder = os.path.abspath(folder)
+    if not job.folder or os.path.abspath(job.folder) == folder:
+        return replace(job, folder=folder)
+
+    def led_back(path: str) -> str:
+        if os.path.isabs(path):
+            return path
+        full = os.path.abspath(os.path.join(job.folder, path))
+        try:
+            return os.path.relpath(full, folder).replace(os.sep, "/")
+        except ValueError:  # another drive
+            return full
+
+    def moved(artwork: Artwork) -> Artwork:
+        if artwork.file is not None:
+            return replace(artwork, file=led_back(artwork.file))
+        if artwork.text is not None:
+            return replace(artwork, text=replace(artwork.text, font=led_back(artwork.text.font)))
+        return artwork
+
+    return replace(job, artwork=tuple(moved(one) for one in job.artwork), folder=folder)
+
+
+def sample_jobs(folder: Path = SAMPLE_FOLDER) -> list[tuple[str, str]]:
+    """Name and path of each job file below a folder; nothing when there is no such folder."""
+    found = []
+    for path in sorted(folder.rglob(f"*{JOB_SUFFIX}")) if folder.is_dir() else []:
+        name = job_name(path)
+        if name:
+            found.append((name, str(path)))
+    return found
+
+
+def job_name(path: Path) -> str:
+    """The name in a job file without reading the job; nothing when it is not one."""
+    try:
+        document = json.loads(path.read_text(encoding="utf-8")) if path.stat().st_size <= SAMPLE_LARGEST else {}
+    except (OSError, ValueError):
+        return ""
+    is_job = isinstance(document, dict) and "letterbed_job" in document
+    return str(document.get("name") or path.stem) if is_job else ""

@@ -1,0 +1,133 @@
+"""Second place: every part to cut, by role."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QVBoxLayout, QWidget
+
+from app.fabrication.part import Role
+from app.window.artwork_place import worst
+from app.window.facts import FactList, LegendRow, Section, button
+from app.window.parts_picture import Arrangement, parts_picture
+from app.window.place import Place
+from app.window.session import Session
+from app.window.theme import Theme
+from app.window.walk import Mark, Standing
+from app.window.wording import area, count
+from geometry.findings import Finding
+from geometry.measure import region_area
+
+
+class PartsPlace(Place):
+    """Parts laid out by role or standing in place, with a legend that shows and hides."""
+
+    def __init__(self, session: Session, theme: Theme) -> None:
+        super().__init__("Parts", session, theme)
+        self.arrangement = Arrangement.BY_ROLE
+        choice = QButtonGroup(self)
+        switch = QWidget()
+        row = QHBoxLayout(switch)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(4)
+        self.arrangement_buttons = {}
+        for arrangement, tip in (
+            (Arrangement.BY_ROLE, "Every part apart, one row of each role after the other"),
+            (Arrangement.IN_PLACE, "The parts where they belong in the sign, front over back"),
+        ):
+            made = button(arrangement.value, "plain", tip=tip, name=f"Show parts: {arrangement.value.lower()}")
+            made.setCheckable(True)
+            made.setChecked(arrangement is self.arrangement)
+            made.clicked.connect(lambda _checked=False, arrangement=arrangement: self.arrange(arrangement))
+            choice.addButton(made)
+            row.addWidget(made)
+            self.arrangement_buttons[arrangement] = made
+        row.addStretch(1)
+        self.legend = {role: LegendRow(theme, role) for role in Role}
+        legend = QWidget()
+        column = QVBoxLayout(legend)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        for line in self.legend.values():
+            column.addWidget(line)
+            line.box.toggled.connect(lambda _checked: self._redraw(keep_view=True))
+        self.totals = FactList()
+        self.body.addWidget(Section("Show", switch, legend))
+        self.body.addWidget(Section("In all", self.totals))
+        self.body.addWidget(self.selected)
+        self.body.addWidget(self.findings, 1)
+        session.preparation.changed.connect(self._prepared)
+        session.preparation.busy_changed.connect(lambda _busy: self.refresh())
+        session.document.changed.connect(lambda _before, _after, _by: self.refresh())
+
+    def standing(self) -> Standing:
+        """How many parts and pieces there are."""
+        prepared = self.session.preparation.prepared
+        if self.session.preparation.is_busy:
+            return Standing(Mark.BUSY, "deriving…")
+        if prepared is None:
+            return Standing()
+        pieces = sum(part.quantity for part in prepared.parts)
+        text = f"{count(len(prepared.parts), 'part')}, {count(pieces, 'piece')}"
+        return Standing(worst(self._findings()), text)
+
+    def refresh(self) -> None:
+        """Follow the job's units and the state of the work."""
+        self.standing_changed.emit()
+        job = self.job
+        if job is None:
+            return
+        if self.view.units is not job.units:
+            self.show_units(job.units)
+            self._prepared()
+        self.show_units(job.units)
+        prepared = self.session.preparation.prepared
+        if prepared is None or not prepared.parts:
+            waiting = self.session.preparation.is_busy
+            self.show_empty("Deriving the parts…" if waiting else "There are no parts yet.")
+            self.show_next("Next: Stock", is_ready=False)
+        else:
+            self.show_empty("")
+            self.show_next("Next: Stock", "Then say what they are cut from.")
+
+    def arrange(self, arrangement: Arrangement) -> None:
+        """Show the parts the other way."""
+        self.arrangement = arrangement
+        self.arrangement_buttons[arrangement].setChecked(True)
+        self._redraw(keep_view=False)
+
+    def shown_roles(self) -> tuple[Role, ...]:
+        """Roles whose box is ticked."""
+        return tuple(role for role, line in self.legend.items() if line.box.isChecked())
+
+    def _findings(self) -> tuple[Finding, ...]:
+        prepared = self.session.preparation.prepared
+        if prepared is None:
+            return ()
+        of_artwork = {id(finding) for one in prepared.lettering for finding in one.findings}
+        return tuple(finding for finding in prepared.findings if id(finding) not in of_artwork)
+
+    def _prepared(self) -> None:
+        prepared, job = self.session.preparation.prepared, self.job
+        parts = prepared.parts if prepared is not None else ()
+        for role, line in self.legend.items():
+            pieces = sum(part.quantity for part in parts if part.role is role)
+            line.amount.setText(str(pieces))
+            line.setVisible(pieces > 0)
+        facts = []
+        if job is not None:
+            names = {material.id: material.name for material in job.materials}
+            used: dict[str, float] = {}
+            for part in parts:
+                used[part.material] = used.get(part.material, 0.0) + part.quantity * region_area(part.region)
+            facts = [(names.get(material, material), area(net, job.units)) for material, net in used.items()]
+        self.totals.show_facts(facts)
+        self.findings.show_findings(self._findings())
+        self._redraw(keep_view=False)
+        self.refresh()
+
+    def _redraw(self, *, keep_view: bool) -> None:
+        prepared, job = self.session.preparation.prepared, self.job
+        if prepared is None or job is None or not prepared.parts:
+            self.view.show_picture(None)
+            return
+        picture = parts_picture(prepared, job, self.arrangement, self.shown_roles(), self.theme, self.session.paths)
+        self.view.show_picture(picture, keep_view=keep_view)

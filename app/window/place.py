@@ -1,0 +1,194 @@
+"""What every place of the walk has: a large drawing with its strip, facts beside it, and one next step."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QTransform
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+
+from app.job.document import DisplayUnits, Job
+from app.window.document import Edit
+from app.window.drawing_view import DrawingView
+from app.window.facts import FactList, Section, button, words
+from app.window.findings_list import FindingsList
+from app.window.picture import Thing
+from app.window.session import Session
+from app.window.strip import Strip
+from app.window.theme import Theme
+from app.window.walk import Standing
+from geometry.findings import Finding
+
+PANEL_WIDTH = 318
+
+
+class Place(QWidget):
+    """A place of the walk; each kind fills `body` and answers `standing` and `refresh`.
+
+    Signals
+    -------
+    next_chosen : the button at the foot was pressed
+    standing_changed : what `standing` answers is different now
+    said : str
+        A sentence for the banner.
+    """
+
+    next_chosen = Signal()
+    standing_changed = Signal()
+    said = Signal(str)
+
+    def __init__(self, title: str, session: Session, theme: Theme, *, can_turn: bool = False) -> None:
+        super().__init__()
+        self.title, self.session, self.theme = title, session, theme
+        self.view = DrawingView(theme, f"{title} drawing")
+        self.strip = Strip(self.view, theme, can_turn=can_turn)
+        self.strip.units_chosen.connect(self._choose_units)
+        self.empty = words("", "muted")
+        self.empty.setParent(self.view)
+        self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+
+        board = QVBoxLayout()
+        board.setContentsMargins(0, 0, 0, 0)
+        board.setSpacing(0)
+        board.addWidget(self.view, 1)
+        board.addWidget(self.strip)
+
+        contents = QWidget()
+        contents.setObjectName("panelBody")
+        self.body = QVBoxLayout(contents)
+        self.body.setContentsMargins(16, 16, 14, 14)
+        self.body.setSpacing(16)
+        scroll = QScrollArea()
+        scroll.setWidget(contents)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+
+        self.hint = words("", "muted")
+        self.next = button("Next", "primary")
+        self.next.clicked.connect(lambda _checked: self.go_on())
+        footer = QFrame()
+        footer.setObjectName("footer")
+        self.foot = QVBoxLayout(footer)
+        self.foot.setContentsMargins(16, 12, 16, 14)
+        self.foot.setSpacing(8)
+        self.foot.addWidget(self.hint)
+        self.foot.addWidget(self.next)
+
+        panel = QFrame()
+        panel.setObjectName("panel")
+        panel.setFixedWidth(PANEL_WIDTH)
+        side = QVBoxLayout(panel)
+        side.setContentsMargins(1, 0, 0, 0)
+        side.setSpacing(0)
+        side.addWidget(scroll, 1)
+        side.addWidget(footer)
+
+        self.row = QHBoxLayout(self)
+        self.row.setContentsMargins(0, 0, 0, 0)
+        self.row.setSpacing(0)
+        self.row.addLayout(board, 1)
+        self.row.addWidget(panel)
+
+        self.selected_facts = FactList()
+        self.selected = Section("Selected", self.selected_facts)
+        self.findings = FindingsList(theme)
+        self.view.selected.connect(self._show_selected)
+        self.findings.chosen.connect(self.show_finding)
+        self._show_selected(None)
+
+    @property
+    def job(self) -> Job | None:
+        """The job as it stands."""
+        return self.session.document.job
+
+    def standing(self) -> Standing:
+        """How the place stands, for the walk."""
+        raise NotImplementedError
+
+    def refresh(self) -> None:
+        """Show what there is now."""
+        raise NotImplementedError
+
+    def go_on(self) -> None:
+        """Do what the button at the foot says."""
+        self.next_chosen.emit()
+
+    def edit(self, text: str, edit: Edit, *, merge: str = "") -> None:
+        """Change the job as one undo step."""
+        self.session.document.edit(text, edit, initiator=self, merge=merge)
+
+    def show_empty(self, text: str) -> None:
+        """Say why the board is bare; nothing when it is not."""
+        self.empty.setText(text)
+        self.empty.setVisible(bool(text))
+        self._place_empty()
+
+    def show_next(self, text: str, hint: str = "", *, is_ready: bool = True) -> None:
+        """Name the next step."""
+        self.next.setText(text)
+        self.next.setAccessibleName(text)
+        self.next.setEnabled(is_ready)
+        self.hint.setText(hint)
+        self.hint.setVisible(bool(hint))
+
+    def show_finding(self, finding: Finding) -> None:
+        """Bring what a finding speaks of into view and ring its place."""
+        picture = self.view.picture
+        if picture is None:
+            return
+        thing = picture.thing(finding.subject)
+        frame = picture.frames.get(finding.subject)
+        if frame is None and finding.where is not None and len(picture.frames) > 0:
+            frame = next(iter(picture.frames.values()))
+        if thing is not None:
+            self.view.select(thing)
+        if finding.where is not None:
+            place = (frame or QTransform()).map(QPointF(*finding.where))
+            around = thing.area() if thing is not None and thing.area().contains(place) else None
+            reach = max(around.width(), around.height()) * 0.25 if around is not None else 25.0
+            self.view.show_place(QRectF(place.x() - reach, place.y() - reach, 2 * reach, 2 * reach))
+            self.view.mark(place)
+        else:
+            self.view.mark(None)
+            if thing is not None:
+                self.view.show_place(thing.area())
+            else:
+                self.view.fit()
+
+    def show_units(self, units: DisplayUnits) -> None:
+        """Write lengths in these units."""
+        self.strip.show_units(units)
+
+    def resizeEvent(self, event: object) -> None:
+        """Keep the words on a bare board in its middle."""
+        super().resizeEvent(event)
+        self._place_empty()
+
+    def showEvent(self, event: object) -> None:
+        """Keep the words on a bare board in its middle."""
+        super().showEvent(event)
+        self._place_empty()
+
+    def _place_empty(self) -> None:
+        width = min(420, max(self.view.width() - 40, 60))
+        height = self.empty.heightForWidth(width)
+        self.empty.setGeometry((self.view.width() - width) // 2, (self.view.height() - height) // 2, width, height)
+
+    def _choose_units(self, units: DisplayUnits) -> None:
+        self.edit(f"show {units.value}", lambda job: replace(job, units=units))
+
+    def _show_selected(self, thing: Thing | None) -> None:
+        facts: Sequence[tuple[str, str]] = thing.facts if thing is not None else ()
+        self.selected_facts.show_facts(facts)
+        self.selected.setVisible(bool(facts))
+
+
+def panel_label(text: str, widget: QWidget) -> QLabel:
+    """A label that belongs to a field."""
+    label = words(text, "key", wrap=False)
+    label.setBuddy(widget)
+    return label

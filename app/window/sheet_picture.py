@@ -1,0 +1,273 @@
+"""One planned sheet, or all of them side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QPainterPath, QPen, QTransform
+
+from app.job.document import DisplayUnits, Job
+from app.planning.job_plan import PlannedSheet
+from app.stock.book import KeepOut, StockSheet
+from app.window.parts_picture import part_thing
+from app.window.paths import PathCache, placement_transform
+from app.window.picture import Backdrop, Fact, Item, Look, Picture, Thing, Words
+from app.window.theme import Colours, Theme
+from app.window.wording import count, share, size
+from geometry.measure import region_area
+from geometry.units import format_length
+
+
+def net_yield(sheet: PlannedSheet) -> float:
+    """Net area of the parts on a sheet, holes removed, over the area of the sheet."""
+    area = sum(region_area(placed.part.region) for placed in sheet.placed)
+    return area / (sheet.stock.width * sheet.stock.height)
+
+
+def sheet_facts(sheet: PlannedSheet, units: DisplayUnits) -> tuple[Fact, ...]:
+    """What is known of a planned sheet."""
+    offcuts = [size(offcut.width, offcut.height, units) for offcut in sheet.offcuts]
+    return (
+        ("Sheet", f"{sheet.number}"),
+        ("Material", sheet.material.name),
+        ("Stock", sheet.stock.name),
+        ("Size", size(sheet.stock.width, sheet.stock.height, units)),
+        ("Pieces", str(len(sheet.placed))),
+        ("Net yield", share(net_yield(sheet))),
+        ("Cutter", f"{sheet.cutter.name}, ⌀ {format_length(sheet.cutter.diameter, units)}"),
+        ("Spacing", format_length(sheet.spacing, units)),
+        ("Margin", format_length(sheet.margin, units)),
+        ("Offcuts kept", ", ".join(offcuts) if offcuts else "none"),
+        ("File", sheet.file),
+    )
+
+
+def sheet_picture(sheet: PlannedSheet, job: Job, theme: Theme, paths: PathCache) -> Picture:
+    """A sheet with its edge, margin, keep-outs, offcuts and parts."""
+    picture = Picture(theme)
+    for item in sheet_backdrops(theme, sheet.stock.width, sheet.stock.height, sheet.margin, sheet.stock.keep_outs):
+        picture.add(item)
+    for offcut in sheet.offcuts:
+        area = QRectF(offcut.x, offcut.y, offcut.width, offcut.height)
+        picture.add(Backdrop(theme, _box(area), fill=_hatch, edge=_offcut_edge, z=-0.5))
+        text = f"offcut {size(offcut.width, offcut.height, job.units)}"
+        tall = offcut.height > offcut.width
+        picture.add(
+            Words(theme, text, area.center(), room=max(offcut.width, offcut.height), px=12, is_muted=False, turned=tall)
+        )
+    copies: dict[str, int] = {}
+    for placed in sheet.placed:
+        copies[placed.part.id] = copies.get(placed.part.id, 0) + 1
+    for placed in sheet.placed:
+        placement = placed.placement
+        label = placed.part.id if placed.part.quantity == 1 else f"{placed.part.id} · {placement.copy + 1}"
+        turned = f"{placement.rotation:g}°" + (", mirrored" if placement.mirrored else "")
+        facts: list[Fact] = [("Turned", turned)]
+        if placed.part.quantity > 1:
+            facts.insert(0, ("Copy", f"{placement.copy + 1} of {placed.part.quantity}"))
+        thing = part_thing(placed.part, f"{placed.part.id}#{placement.copy}", label, job, theme, paths, tuple(facts))
+        thing.setTransform(placement_transform(placement))
+        picture.add(thing)
+        picture.frames.setdefault(placed.part.id, placement_transform(placement))
+    picture.bounds = QRectF(0, 0, sheet.stock.width, sheet.stock.height)
+    return picture
+
+
+def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths: PathCache, shape: float) -> Picture:
+    """All sheets of a plan in rows, to one scale; `shape` is the width to height of the room there is."""
+    picture = Picture(theme)
+    gap = 0.1 * max(max(sheet.stock.width, sheet.stock.height) for sheet in sheets)
+    boxes = sum((sheet.stock.width + gap) * (sheet.stock.height + 1.4 * gap) for sheet in sheets)
+    shelf = max((boxes * shape) ** 0.5, *(sheet.stock.width for sheet in sheets)) * 1.02
+    x = y = row = widest = 0.0
+    for sheet in sheets:
+        width, height = sheet.stock.width, sheet.stock.height
+        if x > 0.0 and x + width > shelf:
+            y -= row + 1.4 * gap
+            x = row = 0.0
+        frame = QTransform.fromTranslate(x, y - height)
+        path = _box(QRectF(0, 0, width, height))
+        tip = f"Sheet {sheet.number}   {sheet.material.name}   {share(net_yield(sheet))}   {sheet.file}"
+        look = Look(fill=lambda colours: QColor(colours.sheet), edge=lambda colours: QColor(colours.muted), edge_px=1.4)
+        thing = Thing(theme, f"sheet {sheet.number}", path, look, tip=tip, facts=sheet_facts(sheet, job.units))
+        thing.setTransform(frame)
+        picture.add(thing)
+        for offcut in sheet.offcuts:
+            hatch = Backdrop(
+                theme,
+                _box(QRectF(offcut.x, offcut.y, offcut.width, offcut.height)),
+                fill=_hatch,
+                edge=_offcut_edge,
+                z=1.5,
+            )
+            hatch.setTransform(frame)
+            picture.add(hatch)
+        for placed in sheet.placed:
+            piece = _Piece(theme, placed.part.role, paths.of(placed.part.region))
+            piece.setTransform(placement_transform(placed.placement) * frame)
+            picture.add(piece)
+        words = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}"
+        picture.add(
+            Words(
+                theme, words, QPointF(x + width / 2, y - height - 0.45 * gap), px=12, is_muted=False, room=width + gap
+            )
+        )
+        x += width + gap
+        row = max(row, height)
+        widest = max(widest, x - gap)
+    picture.bounds = QRectF(0, y - row - 0.8 * gap, widest, -(y - row - 0.8 * gap))
+    return picture
+
+
+def stock_picture(
+    stock: Sequence[StockSheet],
+    margin: float,
+    largest: tuple[float, float] | None,
+    units: DisplayUnits,
+    theme: Theme,
+) -> Picture:
+    """Stock sizes of a material side by side with their margins, and the largest part's size in each."""
+    picture = Picture(theme)
+    gap = 0.12 * max((max(sheet.width, sheet.height) for sheet in stock), default=1.0)
+    x = tallest = 0.0
+    for sheet in stock:
+        frame = QTransform.fromTranslate(x, 0.0)
+        look = Look(fill=lambda colours: QColor(colours.sheet), edge=lambda colours: QColor(colours.muted), edge_px=1.4)
+        facts = (
+            ("Stock", sheet.name),
+            ("Size", size(sheet.width, sheet.height, units)),
+            ("On hand", "any number" if sheet.count is None else count(sheet.count, "sheet")),
+            ("Keep-outs", str(len(sheet.keep_outs))),
+        )
+        thing = Thing(
+            theme,
+            sheet.id,
+            _box(QRectF(0, 0, sheet.width, sheet.height)),
+            look,
+            tip=f"{sheet.name}   {size(sheet.width, sheet.height, units)}",
+            facts=facts,
+        )
+        thing.setTransform(frame)
+        picture.add(thing)
+        for item in sheet_backdrops(theme, sheet.width, sheet.height, margin, sheet.keep_outs)[1:]:
+            item.setTransform(frame)
+            item.setZValue(1.5)
+            picture.add(item)
+        if largest is not None:
+            fits = _fitted(largest, sheet, margin)
+            wide, high = fits if fits is not None else largest
+            if fits is not None:
+                ghost = Backdrop(theme, _box(QRectF(margin, margin, wide, high)), fill=_ghost, edge=_ghost_edge, z=1.6)
+                ghost.setTransform(frame)
+                picture.add(ghost)
+                note = f"largest part {size(wide, high, units)}"
+            else:
+                note = f"too small for {size(*largest, units)}"
+            picture.add(Words(theme, note, QPointF(x + sheet.width / 2, -0.62 * gap), px=11, room=sheet.width + gap))
+        words = f"{sheet.name}   {size(sheet.width, sheet.height, units)}"
+        picture.add(
+            Words(theme, words, QPointF(x + sheet.width / 2, -0.3 * gap), px=12, is_muted=False, room=sheet.width + gap)
+        )
+        x += sheet.width + gap
+        tallest = max(tallest, sheet.height)
+    picture.bounds = QRectF(0, -0.8 * gap, max(x - gap, 1.0), tallest + 0.9 * gap)
+    return picture
+
+
+def sheet_backdrops(
+    theme: Theme, width: float, height: float, margin: float, keep_outs: Sequence[KeepOut]
+) -> list[Item]:
+    """Edge, margin line and keep-outs of a sheet, in its frame."""
+    items: list[Item] = [Backdrop(theme, _box(QRectF(0, 0, width, height)), fill=_bare, edge=_sheet_edge, z=-2.0)]
+    if 0.0 < margin < min(width, height) / 2:
+        inner = QRectF(margin, margin, width - 2 * margin, height - 2 * margin)
+        items.append(Backdrop(theme, _box(inner), edge=_margin_edge, z=-1.5))
+    for zone in keep_outs:
+        area = QRectF(zone.x, zone.y, zone.width, zone.height)
+        items.append(Backdrop(theme, _box(area), fill=_forbidden, edge=_forbidden_edge, z=-1.0))
+        if zone.reason:
+            tall = zone.height > zone.width
+            items.append(Words(theme, zone.reason, area.center(), room=max(zone.width, zone.height), turned=tall))
+    return items
+
+
+class _Piece(Item):
+    """A part on an overview: painted, never pointed at."""
+
+    def __init__(self, theme: Theme, role: object, path: QPainterPath) -> None:
+        super().__init__(theme)
+        self._role, self._path = role, path
+        self.setZValue(2.0)
+
+    def boundingRect(self) -> QRectF:
+        return self._path.boundingRect().adjusted(-1, -1, 1, 1)
+
+    def paint(self, painter, option, widget=None) -> None:
+        colours = self._theme.colours
+        pen = QPen(colours.role_edge(self._role), 0.6)
+        pen.setCosmetic(True)
+        painter.setPen(pen)
+        painter.setBrush(colours.role_fill(self._role))
+        painter.drawPath(self._path)
+
+
+def _fitted(largest: tuple[float, float], sheet: StockSheet, margin: float) -> tuple[float, float] | None:
+    for wide, high in (largest, largest[::-1]):
+        if wide <= sheet.width - 2 * margin and high <= sheet.height - 2 * margin:
+            return wide, high
+    return None
+
+
+def _box(area: QRectF) -> QPainterPath:
+    path = QPainterPath()
+    path.addRect(area)
+    return path
+
+
+def _pen(colour: str, width: float, style: Qt.PenStyle = Qt.PenStyle.SolidLine, alpha: int = 255) -> QPen:
+    shade = QColor(colour)
+    shade.setAlpha(alpha)
+    return QPen(shade, width, style)
+
+
+def _tint(colour: str, alpha: int, pattern: Qt.BrushStyle = Qt.BrushStyle.SolidPattern) -> QBrush:
+    shade = QColor(colour)
+    shade.setAlpha(alpha)
+    return QBrush(shade, pattern)
+
+
+def _bare(colours: Colours) -> QBrush:
+    return QBrush(QColor(colours.sheet))
+
+
+def _sheet_edge(colours: Colours) -> QPen:
+    return _pen(colours.muted, 1.6)
+
+
+def _margin_edge(colours: Colours) -> QPen:
+    return _pen(colours.muted, 1.0, Qt.PenStyle.DashLine, 150)
+
+
+def _hatch(colours: Colours) -> QBrush:
+    return _tint(colours.good, 90, Qt.BrushStyle.BDiagPattern)
+
+
+def _offcut_edge(colours: Colours) -> QPen:
+    return _pen(colours.good, 1.4)
+
+
+def _forbidden(colours: Colours) -> QBrush:
+    return _tint(colours.error, 110, Qt.BrushStyle.DiagCrossPattern)
+
+
+def _forbidden_edge(colours: Colours) -> QPen:
+    return _pen(colours.error, 1.2)
+
+
+def _ghost(colours: Colours) -> QBrush:
+    return _tint(colours.accent, 45)
+
+
+def _ghost_edge(colours: Colours) -> QPen:
+    return _pen(colours.accent, 1.2, Qt.PenStyle.DashLine)

@@ -1,0 +1,349 @@
+"""Fourth place: planning, and the sheets that come of it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import QFrame, QGridLayout, QListWidget, QListWidgetItem, QProgressBar, QVBoxLayout, QWidget
+
+from app.job import edits
+from app.planning.job_plan import JobPlan, PlannedSheet
+from app.stock.money import format_price
+from app.window.facts import FactList, Section, button, set_look, words
+from app.window.fields import Seconds, WholeNumber
+from app.window.place import Place, panel_label
+from app.window.session import Session
+from app.window.sheet_picture import net_yield, sheet_facts, sheet_picture
+from app.window.theme import Theme
+from app.window.thumbnail import THUMB, thumbnail
+from app.window.walk import Mark, Standing
+from app.window.wording import count, share, size
+
+LIST_WIDTH = 214
+
+STATE_WORDS = {
+    "not started": "Not planned yet",
+    "running": "Planning…",
+    "stopping": "Stopping, keeping the best plan…",
+    "finished": "Planned",
+    "cancelled": "Stopped early; the best plan is kept",
+    "failed": "Planning failed",
+    "crashed": "Planning ended unexpectedly",
+}
+
+
+class SheetsPlace(Place):
+    """The sheets of the plan: a list, the one chosen as a drawing, and how the run stands."""
+
+    def __init__(self, session: Session, theme: Theme) -> None:
+        super().__init__("Sheets", session, theme, can_turn=True)
+        self._drawn: PlannedSheet | None = None
+        self._turned_by_hand = False
+        self.strip.turn.clicked.connect(self._turn_by_hand)
+        self.list = QListWidget()
+        self.list.setObjectName("plain")
+        self.list.setAccessibleName("Sheets of the plan")
+        self.list.setIconSize(THUMB)
+        self.list.setSpacing(2)
+        self.list.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerPixel)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.list.currentRowChanged.connect(lambda _row: self._draw(is_new=True))
+        self.list_heading = words("Sheets", "section")
+        side = QFrame()
+        side.setObjectName("sheetList")
+        side.setFixedWidth(LIST_WIDTH + 10)
+        column = QVBoxLayout(side)
+        column.setContentsMargins(8, 14, 2, 6)
+        column.addWidget(self.list_heading)
+        column.addWidget(self.list, 1)
+        self.row.insertWidget(0, side)
+
+        self.state = words("", "heading")
+        self.stage = words("", "muted")
+        self.bar = QProgressBar()
+        self.bar.setTextVisible(False)
+        self.bar.setAccessibleName("Progress of planning")
+        self.figures = FactList()
+        self.again = button("Plan again", tip="Plan with the time and seed below (Ctrl+P)")
+        self.again.clicked.connect(session.plan)
+        self.seconds = Seconds("Planning time")
+        self.seconds.setToolTip("How long to look for a better plan; the first full plan is made whatever the time")
+        self.seconds.valueChanged.connect(self._set_seconds)
+        self.seed = WholeNumber("Seed", 0, 2_147_483_647)
+        self.seed.setToolTip("Another seed tries another road; the same seed goes the same road again")
+        self.seed.valueChanged.connect(self._set_seed)
+        fields = QWidget()
+        grid = QGridLayout(fields)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(10)
+        grid.addWidget(panel_label("Time", self.seconds), 0, 0)
+        grid.addWidget(self.seconds, 0, 1)
+        grid.addWidget(panel_label("Seed", self.seed), 0, 2)
+        grid.addWidget(self.seed, 0, 3)
+        grid.setColumnStretch(1, 1)
+        grid.setColumnStretch(3, 1)
+        run = QWidget()
+        box = QVBoxLayout(run)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(8)
+        for widget in (self.state, self.bar, self.stage, self.figures, fields, self.again):
+            box.addWidget(widget)
+        self.unplaced = FactList()
+        self.unplaced_section = Section("Not placed", self.unplaced)
+        set_look(self.unplaced_section.heading, "bad")
+        self.materials = QWidget()
+        self._materials_box = QVBoxLayout(self.materials)
+        self._materials_box.setContentsMargins(0, 0, 0, 0)
+        self._materials_box.setSpacing(12)
+        self.sheet_facts = FactList()
+        self.sheet_section = Section("This sheet", self.sheet_facts)
+        self.body.addWidget(run)
+        self.body.addWidget(self.unplaced_section)
+        self.body.addWidget(self.selected)
+        self.body.addWidget(self.sheet_section)
+        self.body.addWidget(self.materials)
+        self.body.addStretch(1)
+
+        planning = session.planning
+        planning.plan_changed.connect(self._show_plan)
+        planning.state_changed.connect(self.refresh)
+        planning.progressed.connect(lambda _progress: self._show_run())
+        session.preparation.changed.connect(self.refresh)
+        session.preparation.busy_changed.connect(lambda _busy: self.refresh())
+        session.document.changed.connect(self._job_changed)
+        theme.changed.connect(self._repaint_thumbs)
+
+    def standing(self) -> Standing:
+        """How the run stands and what it has given."""
+        planning, job = self.session.planning, self.job
+        if job is None:
+            return Standing()
+        if planning.is_running:
+            progress = planning.progress
+            at = f" {progress.fraction * 100:.0f} %" if progress is not None and progress.fraction is not None else ""
+            return Standing(Mark.BUSY, planning.state + at)
+        if planning.state in ("failed", "crashed"):
+            return Standing(Mark.FAULT, "planning " + planning.state)
+        plan = planning.plan
+        if plan is None:
+            return Standing(Mark.OPEN, "not planned yet")
+        if not planning.fits(job):
+            return Standing(Mark.LOOK, "job changed since")
+        if plan.unplaced:
+            return Standing(Mark.FAULT, f"{count(len(plan.unplaced), 'piece')} not placed")
+        return Standing(Mark.DONE, f"{count(len(plan.sheets), 'sheet')}, {share(plan_yield(plan))} net yield")
+
+    def refresh(self) -> None:
+        """Follow the job and the run."""
+        self.standing_changed.emit()
+        job = self.job
+        if job is None:
+            return
+        self.show_units(job.units)
+        self.seconds.show_value(job.seconds)
+        self.seed.show_value(job.seed)
+        self._show_run()
+
+    def step(self, by: int) -> None:
+        """Show the sheet before (-1) or after (1)."""
+        if self.list.count():
+            self.list.setCurrentRow(min(max(self.list.currentRow() + by, 0), self.list.count() - 1))
+
+    def _show_run(self) -> None:
+        session, planning, job = self.session, self.session.planning, self.job
+        if job is None:
+            return
+        progress, plan = planning.progress, planning.plan
+        is_stale = plan is not None and not planning.is_running and not planning.fits(job)
+        self.state.setText("Planned, but the job has changed since" if is_stale else STATE_WORDS[planning.state])
+        set_look(self.state, "bad" if planning.state in ("failed", "crashed") else "warn" if is_stale else "heading")
+        running = planning.is_running
+        self.bar.setVisible(running)
+        self.stage.setVisible(running)
+        if running:
+            fraction = progress.fraction if progress is not None else None
+            self.bar.setRange(0, 0 if fraction is None else 1000)
+            if fraction is not None:
+                self.bar.setValue(round(fraction * 1000))
+            stage = progress.stage if progress is not None else "getting the planner ready"
+            elapsed = f"   {progress.elapsed_s:.0f} s" if progress is not None else ""
+            self.stage.setText(stage + elapsed)
+        facts: list[tuple[str, str]] = []
+        if plan is not None:
+            facts = [
+                ("Sheets", str(len(plan.sheets))),
+                ("Net yield", share(plan_yield(plan))),
+                ("Pieces placed", f"{placed_count(plan)} of {placed_count(plan) + len(plan.unplaced)}"),
+            ]
+            if not running:
+                facts.append(("Took", f"{plan.seconds:.1f} s, {count(plan.rounds, 'round')}"))
+        elif running and progress is not None and progress.sheets:
+            facts = [("Sheets", str(progress.sheets)), ("Net yield", share(progress.net_yield))]
+        self.figures.show_facts(facts)
+        self.again.setVisible(not running and plan is not None and not is_stale)
+        self.again.setEnabled(session.can_plan)
+        for field in (self.seconds, self.seed):
+            field.setEnabled(not running)
+        if running:
+            stopping = planning.state == "stopping"
+            self.show_next("Cancel, keep the best plan", "Esc does the same.", is_ready=not stopping)
+        elif plan is not None and not is_stale:
+            self.show_next("Next: Output", "" if not plan.unplaced else "Some pieces found no place; see above.")
+        else:
+            hint = "Press to put every part onto stock."
+            if session.preparation.is_busy:
+                hint = "Reading the artwork…"
+            self.show_next("Plan again" if is_stale else "Plan", hint, is_ready=session.can_plan)
+        self.next.setProperty("look", "" if running else "primary")
+        self.next.style().unpolish(self.next)
+        self.next.style().polish(self.next)
+        if plan is None:
+            self.show_empty("Planning…" if running else "No plan yet.\nPress Plan to put every part onto stock.")
+        else:
+            self.show_empty("")
+        self.standing_changed.emit()
+
+    def go_on(self) -> None:
+        """Plan, cancel, or go on to the output: whatever the button says."""
+        planning = self.session.planning
+        if planning.is_running:
+            planning.cancel()
+        elif planning.plan is None or not planning.fits(self.job):
+            self.session.plan()
+        else:
+            self.next_chosen.emit()
+
+    def _show_plan(self) -> None:
+        plan, job = self.session.planning.plan, self.job
+        sheets = plan.sheets if plan is not None else ()
+        row = max(self.list.currentRow(), 0)
+        self.list.blockSignals(True)
+        while self.list.count() > len(sheets):
+            self.list.takeItem(self.list.count() - 1)
+        for index, sheet in enumerate(sheets):
+            if index == self.list.count():
+                self.list.addItem(QListWidgetItem())
+            item = self.list.item(index)
+            before = item.data(Qt.ItemDataRole.UserRole)
+            if before is None or not same_sheet(before, sheet):
+                self._fill_item(item, sheet)
+            item.setData(Qt.ItemDataRole.UserRole, sheet)
+        if sheets:
+            self.list.setCurrentRow(min(row, len(sheets) - 1))
+        self.list.blockSignals(False)
+        self.list_heading.setText(count(len(sheets), "sheet").capitalize() if sheets else "Sheets")
+        self._show_unplaced(plan)
+        if plan is None or not self.session.planning.is_preview:
+            self._show_materials(plan)
+        self._draw(is_new=False)
+        if job is not None:
+            self._show_run()
+
+    def _fill_item(self, item: QListWidgetItem, sheet: PlannedSheet) -> None:
+        job = self.job
+        if job is None:
+            return
+        item.setData(Qt.ItemDataRole.UserRole, sheet)
+        text = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}\n{sheet.material.name}"
+        item.setText("")
+        item.setToolTip(
+            f"Sheet {sheet.number}: {sheet.material.name}, "
+            f"{size(sheet.stock.width, sheet.stock.height, job.units)}, net yield {share(net_yield(sheet))}"
+        )
+        item.setData(Qt.ItemDataRole.AccessibleTextRole, text)
+        item.setIcon(thumbnail(sheet, self.session.paths, self.theme.colours, self.devicePixelRatioF(), self.font()))
+        item.setSizeHint(QSize(LIST_WIDTH - 14, THUMB.height() + 8))
+
+    def _repaint_thumbs(self) -> None:
+        for index in range(self.list.count()):
+            item = self.list.item(index)
+            self._fill_item(item, item.data(Qt.ItemDataRole.UserRole))
+
+    def _draw(self, *, is_new: bool) -> None:
+        item = self.list.currentItem()
+        job = self.job
+        sheet = item.data(Qt.ItemDataRole.UserRole) if item is not None else None
+        if sheet is None or job is None:
+            self._drawn = None
+            self.view.show_picture(None)
+            self.sheet_section.hide()
+            return
+        same_stock = self._drawn is not None and self._drawn.stock == sheet.stock
+        if not (is_new is False and self._drawn is not None and same_sheet(self._drawn, sheet)):
+            if not self._turned_by_hand:
+                self.view.turn(sheet.stock.height > sheet.stock.width)
+            self.view.show_picture(
+                sheet_picture(sheet, job, self.theme, self.session.paths), keep_view=same_stock and not is_new
+            )
+        self._drawn = sheet
+        self.sheet_section.heading.setText(f"Sheet {sheet.number}")
+        self.sheet_facts.show_facts(sheet_facts(sheet, job.units)[1:])
+        self.sheet_section.show()
+
+    def _show_unplaced(self, plan: JobPlan | None) -> None:
+        unplaced = plan.unplaced if plan is not None else ()
+        self.unplaced.show_facts([(f"{one.part} · {one.copy + 1}", one.reason) for one in unplaced[:30]])
+        extra = f", the first 30 of {len(unplaced)}" if len(unplaced) > 30 else f" ({len(unplaced)})"
+        self.unplaced_section.heading.setText("Not placed" + extra)
+        self.unplaced_section.setVisible(bool(unplaced))
+
+    def _show_materials(self, plan: JobPlan | None) -> None:
+        while (item := self._materials_box.takeAt(0)) is not None:
+            item.widget().setParent(None)
+            item.widget().deleteLater()
+        if plan is None:
+            return
+        names = {material.id: material.name for material in plan.job.materials}
+        for one in plan.summaries:
+            facts = FactList()
+            shown = [
+                ("Sheets", f"{one.sheet_count}; no plan needs fewer than {one.least_sheets}"),
+                ("Net yield", share(one.net_yield)),
+                ("With offcuts", share(one.credited_yield)),
+            ]
+            if one.cost is not None:
+                shown.append(("Cost", f"{format_price(one.cost, plan.job.currency)} {plan.job.currency}"))
+            shown.append(("Weight", f"{one.weight_kg:.1f} kg, scrap {one.scrap_kg:.1f} kg"))
+            facts.show_facts(shown)
+            facts.setToolTip(f"Fewest sheets: {one.bound_reason}")
+            self._materials_box.addWidget(Section(names.get(one.material, one.material), facts))
+
+    def _job_changed(self, before, after, _initiator) -> None:
+        if before is not None and after is not None and before.units is not after.units:
+            self._repaint_thumbs()
+            self._draw(is_new=True)
+        self.refresh()
+
+    def _turn_by_hand(self) -> None:
+        self._turned_by_hand = True
+
+    def _set_seconds(self, seconds: float) -> None:
+        self.edit("change planning time", lambda job: edits.set_seconds(job, seconds), merge=self.seconds.gesture)
+
+    def _set_seed(self, seed: int) -> None:
+        self.edit("change seed", lambda job: edits.set_seed(job, seed), merge=self.seed.gesture)
+
+
+def plan_yield(plan: JobPlan) -> float:
+    """Net part area over sheet area, all materials."""
+    sheet_area = sum(one.sheet_area for one in plan.summaries)
+    return sum(one.part_area for one in plan.summaries) / sheet_area if sheet_area else 0.0
+
+
+def placed_count(plan: JobPlan) -> int:
+    """Pieces that have a place."""
+    return sum(len(sheet.placed) for sheet in plan.sheets)
+
+
+def same_sheet(one: PlannedSheet, other: PlannedSheet) -> bool:
+    """Whether two sheets look the same."""
+    return (
+        one.stock == other.stock
+        and one.number == other.number
+        and one.offcuts == other.offcuts
+        and one.margin == other.margin
+        and len(one.placed) == len(other.placed)
+        and all(
+            mine.part is theirs.part and mine.placement == theirs.placement
+            for mine, theirs in zip(one.placed, other.placed, strict=True)
+        )
+    )

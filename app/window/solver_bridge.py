@@ -1,0 +1,155 @@
+"""Between the planner's child process and the window: polls on a timer, emits signals. Nothing here waits."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from app.job.document import DisplayUnits, Job
+from app.window.services import Planner, Services
+
+if TYPE_CHECKING:
+    from app.planning.host import RunState
+    from app.planning.job_plan import JobPlan
+    from app.planning.plan_job import PlanProgress
+    from app.planning.prepare import Prepared
+
+POLL_MS: Final = 100
+"""Also the limit on how often a preview is redrawn: of several gains in one poll only the last is shown."""
+
+
+def what_a_plan_depends_on(job: Job) -> Job:
+    """The job with everything blanked that may change while a plan stays good."""
+    return replace(job, name="", units=DisplayUnits.INCHES, seconds=0.0, seed=0, notes="", folder="")
+
+
+class SolverBridge(QObject):
+    """One plan at a time, and how it is coming along.
+
+    Signals
+    -------
+    state_changed : `state` is different now
+    plan_changed : `plan` is different now: a gain, the final plan, or none
+    progressed : PlanProgress
+    failed : str, str
+        A sentence for a person, and a trace when the program is at fault (else empty).
+    """
+
+    state_changed = Signal()
+    plan_changed = Signal()
+    progressed = Signal(object)
+    failed = Signal(str, str)
+
+    def __init__(self, services: Services, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._services = services
+        self._planner: Planner | None = None
+        self._state: RunState | None = None
+        self._timer = QTimer(self, interval=POLL_MS)
+        self._timer.timeout.connect(self.poll)
+        self.plan: JobPlan | None = None
+        self.is_preview = False
+        self.progress: PlanProgress | None = None
+
+    @property
+    def state(self) -> str:
+        """Where the run stands, one of the words of `app.planning.host.RunState`."""
+        return "not started" if self._state is None else self._state.value
+
+    @property
+    def is_running(self) -> bool:
+        """Whether a run is under way, stopping included."""
+        return self.state in ("running", "stopping")
+
+    def warm(self) -> None:
+        """Start the child ahead of the first plan."""
+        self._get_planner().warm()
+
+    def start(self, prepared: Prepared, job: Job) -> None:
+        """Plan `job`, whose letters and parts are in `prepared`; a run under way is ended first."""
+        self.plan, self.is_preview, self.progress = None, True, None
+        self.plan_changed.emit()
+        planner = self._get_planner()
+        planner.start(replace(prepared, job=job), seconds=job.seconds, seed=job.seed)
+        self._timer.start()
+        self._note_state()
+
+    def cancel(self) -> None:
+        """Stop searching and keep the best plan."""
+        if self._planner is not None:
+            self._planner.cancel()
+            self._note_state()
+
+    def clear(self) -> None:
+        """Drop the run and its plan, as when another job is opened."""
+        self._timer.stop()
+        if self._planner is not None and self.is_running:
+            self._planner.kill()
+        self._state = None
+        self.plan, self.is_preview, self.progress = None, False, None
+        self.plan_changed.emit()
+        self.state_changed.emit()
+
+    def fits(self, job: Job | None) -> bool:
+        """Whether the plan in hand is still a plan of this job."""
+        return (
+            job is not None
+            and self.plan is not None
+            and what_a_plan_depends_on(self.plan.job) == what_a_plan_depends_on(job)
+        )
+
+    def close(self) -> None:
+        """End the child for good."""
+        self._timer.stop()
+        if self._planner is not None:
+            self._planner.close()
+            self._planner = None
+
+    def poll(self) -> None:
+        """Take in what the child has sent."""
+        from app.planning.host import Crashed, Failed, Finished, Gained, Progressed
+
+        if self._planner is None:
+            return
+        shown = self.plan
+        fault: tuple[str, str] | None = None
+        for message in self._planner.poll():
+            match message:
+                case Gained():
+                    self.plan, self.is_preview = message.plan, True
+                case Progressed():
+                    self.progress = message.progress
+                case Finished():
+                    self.plan, self.is_preview = message.plan, False
+                case Failed():
+                    fault = (message.message, message.trace)
+                case Crashed():
+                    fault = (
+                        f"planning ended unexpectedly (exit code {message.exit_code}); nothing was written. "
+                        "Plan again; if it happens each time, try another seed and report it",
+                        "",
+                    )
+        if fault:
+            self.plan, self.is_preview = None, False  # a preview of a failed run was never final
+        if self.progress is not None:
+            self.progressed.emit(self.progress)
+        if self.plan is not shown:
+            self.plan_changed.emit()
+        self._note_state()
+        if not self.is_running:
+            self._timer.stop()
+        if fault:
+            self.failed.emit(*fault)
+
+    def _get_planner(self) -> Planner:
+        if self._planner is None:
+            self._planner = self._services.new_planner()
+        return self._planner
+
+    def _note_state(self) -> None:
+        state = self._planner.state if self._planner is not None else None
+        if state is not self._state:
+            self._state = state
+            self.state_changed.emit()
