@@ -19,11 +19,22 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """One object of the artwork: its contours, closed or not, and its fill rule. Coordinates as in `Drawing`."""
+    """One object of the artwork. Coordinates as in `Drawing`.
+
+    Fields
+    ------
+    contours : tuple of Contour
+        Closed or not.
+    rule : FillRule
+    source : Source
+    is_character : bool
+        True for a character of a text, whose loose pieces (i, j, umlauts) make one letter.
+    """
 
     contours: tuple[Contour, ...]
     rule: FillRule
     source: Source
+    is_character: bool = False
 
 
 @dataclass(frozen=True, slots=True)

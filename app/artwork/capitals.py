@@ -1,0 +1,48 @@
+"""The height of a capital in a drawing that does not state it, measured on flat-topped letters."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from geometry.contour import Region
+from geometry.curve import Line
+from geometry.measure import Bounds
+
+_LIKE = 0.03  # heights within 3 % are the same height
+_FLAT = 0.005  # of the height: a line this close to the top counts as the top
+_LONG = 0.04  # of the height: a shorter flat is no flat top
+
+
+def measured_capital(letters: Sequence[tuple[tuple[Region, ...], Bounds]]) -> tuple[int, float]:
+    """Index of the letter measured, and its height in the drawing's unit.
+
+    Round letters overshoot, so flat-topped ones are looked at: the tallest height that at least two of them share
+    within 3 %; failing that the tallest flat-topped letter; failing that the tallest letter.
+    """
+    heights = [bounds.height for _, bounds in letters]
+    flat = [index for index, (regions, bounds) in enumerate(letters) if _is_flat_topped(regions, bounds)]
+    flat.sort(key=lambda index: (-heights[index], index))
+    for index in flat:
+        alike = [other for other in flat if heights[index] * (1.0 - _LIKE) <= heights[other] <= heights[index]]
+        if len(alike) >= 2:
+            # The most frequent height among the alike; the tallest of equally frequent ones.
+            exact = max(
+                alike, key=lambda i: (sum(abs(heights[i] - heights[j]) < 1e-3 * heights[i] for j in alike), heights[i])
+            )
+            return exact, heights[exact]
+    if flat:
+        return flat[0], heights[flat[0]]
+    tallest = max(range(len(letters)), key=lambda index: heights[index])
+    return tallest, heights[tallest]
+
+
+def _is_flat_topped(regions: tuple[Region, ...], bounds: Bounds) -> bool:
+    if bounds.height <= 0.0:
+        return False
+    limit = bounds.max_y - _FLAT * bounds.height
+    for region in regions:
+        for segment in region.outer.segments:
+            is_top = isinstance(segment, Line) and segment.start[1] >= limit and segment.end[1] >= limit
+            if is_top and abs(segment.end[0] - segment.start[0]) >= _LONG * bounds.height:
+                return True
+    return False

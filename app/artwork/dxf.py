@@ -1,0 +1,341 @@
+"""DXF reader: blocks written out, loose ends chained, closed contours grouped into shapes."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from app.artwork import dxf_library
+from app.artwork.chains import join_ends
+from app.artwork.checks import reach
+from app.artwork.drawing import Drawing, Shape, Source
+from app.artwork.dxf_model import UNITS, Block, Contents, Drawn, Left, Placed, Words
+from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
+from app.artwork.notes import Code, Notes
+from app.errors import DamagedFile, ReadError
+from geometry.arcs import point_at
+from geometry.contour import Contour, FillRule
+from geometry.curve import Point
+from geometry.findings import Severity
+from geometry.measure import contour_bounds
+from geometry.transform import IDENTITY, Affine, scaling, transform_contour, translation
+from geometry.units import MM_PER
+
+_SAME = 5e-3  # mm; pieces whose ends and middles agree this closely are the same piece drawn twice
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    contour: Contour
+    layer: str
+    block: str
+
+
+def read_dxf(
+    path: str,
+    name: str,
+    *,
+    units: str | None = None,
+    layers: tuple[str, ...] | None = None,
+    limits: Limits = DEFAULT_LIMITS,
+) -> Drawing:
+    """Read a DXF drawing.
+
+    ezdxf's strict reader is tried first; a file it refuses goes through its recovery, which is lossy, and a finding
+    says so. All closed contours together bound material by even-odd containment, whatever layer they are on.
+
+    Parameters
+    ----------
+    path : str
+        The file; ezdxf reads it itself.
+    name : str
+        What to call it in findings.
+    units : str, optional
+        Unit of the file's numbers, against what $INSUNITS states.
+    layers : tuple of str, optional
+        Layers to read, shown or not; all shown ones when None.
+
+    Raises
+    ------
+    ReadError
+        If it cannot be read; the message is one sentence.
+    """
+    notes = Notes(name)
+    contents = _parsed(path, name, notes, limits, units)
+    stated, mm = _units(contents, units, notes)
+    pieces, hatches = _Expansion(contents, name, layers, limits, notes).pieces(scaling(mm))
+    if not pieces and hatches:
+        notes.add(
+            Code.HATCH_USED,
+            Severity.NOTE,
+            f"the outlines of {len(hatches)} hatches were read, since nothing else is there",
+        )
+        pieces = hatches
+    pieces = _without_duplicates(pieces, mm if stated else None, notes)
+    gap = limits.join_gap if stated else 1e-5 * _extent(pieces)
+    shapes = _shapes(pieces, gap, name, notes)
+    return Drawing(tuple(shapes), stated, tuple(contents.layers), None, notes.findings())
+
+
+def _parsed(path: str, name: str, notes: Notes, limits: Limits, units: str | None) -> Contents:
+    def mm_per_unit(insunits: int | None) -> float:
+        if units is not None:
+            return MM_PER[units]
+        return UNITS.get(insunits or 0, ("", 1.0))[1]
+
+    try:
+        document = dxf_library.load(path)
+    except dxf_library.FAILURES as error:
+        strict = _first_words(error)
+    else:
+        return dxf_library.contents(document, notes, limits, mm_per_unit)
+    try:
+        document, said = dxf_library.load_damaged(path)
+        contents = dxf_library.contents(document, notes, limits, mm_per_unit)
+    except dxf_library.FAILURES as error:
+        raise DamagedFile(f"{name} is not a whole DXF file: {strict}; save it again as DXF") from error
+    detail = f" ({len(said)} repairs, the first: {said[0][:120]})" if said else ""
+    notes.add(
+        Code.RECOVERED,
+        Severity.ERROR,
+        f"the file is damaged ({strict}) and was recovered{detail}; parts of it may be missing or misplaced: "
+        "compare it with the original drawing",
+        fixed=True,
+    )
+    return contents
+
+
+def _first_words(error: Exception) -> str:
+    words = str(error).splitlines()[0].strip() if str(error).strip() else type(error).__name__
+    return words[:160].rstrip(".")
+
+
+def _units(contents: Contents, units: str | None, notes: Notes) -> tuple[str | None, float]:
+    known = UNITS.get(contents.insunits or 0)
+    system = {0: "inches", 1: "millimetres"}.get(contents.measurement if contents.measurement is not None else -1)
+    if units is not None:
+        if known is not None and known[0] != units:
+            notes.add(Code.UNIT_OVERRIDDEN, Severity.NOTE, f"the file states {known[0]}; read as {units} as asked")
+        return units, MM_PER[units]
+    if known is None:
+        hint = f" its drawing standard is set to {system}, which is often only a preset;" if system else ""
+        notes.add(
+            Code.UNIT_MISSING,
+            Severity.WARNING,
+            f"the file states no unit;{hint} set its size by a height or name the unit",
+        )
+        return None, 1.0
+    is_metric = known[0] not in ("in", "ft", "yd", "mi", "mil", "microinch")
+    if system is not None and is_metric != (contents.measurement == 1):
+        notes.add(
+            Code.UNIT_DOUBTFUL,
+            Severity.WARNING,
+            f"the file states {known[0]} but its drawing standard {system}; read as {known[0]}: check the size",
+        )
+    return known
+
+
+class _Expansion:
+    """Writes out block references, after counting what that would give."""
+
+    def __init__(
+        self, contents: Contents, name: str, wanted: tuple[str, ...] | None, limits: Limits, notes: Notes
+    ) -> None:
+        self.contents, self.name, self.wanted, self.limits, self.notes = contents, name, wanted, limits, notes
+        self.shown = {layer.lower(): is_shown for layer, is_shown in contents.layers.items()}
+        self.proper = {layer.lower(): layer for layer in contents.layers}
+        self.hidden: Counter[str] = Counter()
+        self.curves: list[_Piece] = []
+        self.hatches: list[_Piece] = []
+        self.budget = Budget(name, limits)
+        if wanted is not None:
+            for layer in wanted:
+                if layer.lower() not in self.shown:
+                    known = ", ".join(contents.layers) or "none"
+                    raise ReadError(f"{name} has no layer '{layer}'; its layers are: {known}")
+
+    def pieces(self, matrix: Affine) -> tuple[list[_Piece], list[_Piece]]:
+        """Curves, and hatch outlines, in mm or the file's own numbers."""
+        self.budget.spend_elements(self._count(self.contents.model, {}, []))
+        self._expand(self.contents.model, matrix, "0", "")
+        for layer, count in self.hidden.items():
+            self.notes.add(
+                Code.LAYER_SKIPPED,
+                Severity.NOTE,
+                f"layer '{layer}' not read ({count:,} objects): "
+                + ("it was not asked for" if self.wanted is not None else "it is off or frozen in the file"),
+            )
+        return self.curves, self.hatches
+
+    def _count(self, block: Block, known: dict[str, int], inside: list[str]) -> int:
+        if len(inside) > self.limits.depth:
+            raise ReadError(
+                f"{self.name} nests blocks more than {self.limits.depth} deep; "
+                "explode them in the drawing program, or raise the limit in the settings"
+            )
+        total = 0
+        for item in block.items:
+            if not isinstance(item, Placed):
+                total += 1
+                continue
+            key = item.block.lower()
+            if key in inside:
+                raise DamagedFile(
+                    f"{self.name} has a block '{item.block}' that contains itself; "
+                    "correct the block in the drawing program and save again"
+                )
+            if key not in known:
+                child = self.contents.blocks.get(key)
+                known[key] = 0 if child is None else self._count(child, known, [*inside, key])
+            total += item.columns * item.rows * max(1, known[key])
+        return total
+
+    def _layer(self, own: str, inherited: str) -> str:
+        layer = inherited if own == "0" else own
+        return self.proper.get(layer.lower(), layer)
+
+    def _is_read(self, layer: str) -> bool:
+        if self.wanted is not None:
+            return any(layer.lower() == wanted.lower() for wanted in self.wanted)
+        return self.shown.get(layer.lower(), True)
+
+    def _expand(self, block: Block, matrix: Affine, inherited: str, block_name: str) -> None:
+        for item in block.items:
+            layer = self._layer(item.layer, inherited)
+            if isinstance(item, Placed):
+                self._place(item, matrix, layer, block_name)
+                continue
+            if not self._is_read(layer):
+                self.hidden[layer] += 1
+            elif isinstance(item, Left):
+                self._leave(item, matrix)
+            elif isinstance(item, Words):
+                self.notes.count(Code.TEXT_NOT_OUTLINES, "text")
+            else:
+                self._draw(item, matrix, layer, block_name)
+
+    def _place(self, item: Placed, matrix: Affine, layer: str, block_name: str) -> None:
+        child = self.contents.blocks.get(item.block.lower())
+        if child is None:
+            self.notes.count(Code.MISSING_REFERENCE, f"block reference '{item.block}'")
+            return
+        from_base = translation(-child.base[0], -child.base[1]).then(item.matrix)
+        for row, column in itertools.product(range(item.rows), range(item.columns)):
+            step = translation(
+                column * item.column_step[0] + row * item.row_step[0],
+                column * item.column_step[1] + row * item.row_step[1],
+            )
+            name = block_name or ("" if child.name.startswith("*") else child.name)
+            self._expand(child, from_base.then(step).then(matrix), layer, name)
+
+    def _leave(self, item: Left, matrix: Affine) -> None:
+        where = matrix.apply(item.where) if item.where is not None else None
+        if item.code is Code.BAD_VALUE:
+            self.notes.add(item.code, Severity.ERROR, f"{item.kind} not read: {item.message}", where=where)
+        else:
+            self.notes.count(item.code, item.kind, where=where)
+
+    def _draw(self, item: Drawn, matrix: Affine, layer: str, block_name: str) -> None:
+        target = self.hatches if item.is_hatch else self.curves
+        contours = item.contours if matrix == IDENTITY else tuple(transform_contour(c, matrix) for c in item.contours)
+        if not reach(contours) <= self.limits.coordinate:  # nan answers no
+            self.notes.add(
+                Code.FAR_OUT,
+                Severity.ERROR,
+                f"{item.kind} not read: it reaches further than {self.limits.coordinate:g} from the origin",
+            )
+            return
+        for contour in contours:
+            self.budget.spend_segments(len(contour.segments))
+            target.append(_Piece(contour, layer, block_name))
+
+
+def _without_duplicates(pieces: list[_Piece], mm: float | None, notes: Notes) -> list[_Piece]:
+    """Pieces without those drawn twice: same kinds of segment with the same ends and middles, in either direction."""
+    same = _SAME if mm is not None else 1e-6 * _extent(pieces)
+    if same <= 0.0:
+        return pieces
+    seen: set[tuple[object, ...]] = set()
+    out: list[_Piece] = []
+    for piece in pieces:
+        key = _key(piece.contour, same)
+        if key in seen:
+            notes.count(Code.DUPLICATE, "piece", where=piece.contour.segments[0].start)
+            continue
+        seen.add(key)
+        out.append(piece)
+    return out
+
+
+def _key(contour: Contour, same: float) -> tuple[object, ...]:
+    def rounded(point: Point) -> Point:
+        return (round(point[0] / same), round(point[1] / same))
+
+    if contour.is_closed:
+        # A closed contour may start anywhere: its segments' middles and its corners as sets.
+        corners = frozenset(rounded(segment.start) for segment in contour.segments)
+        middles = frozenset(rounded(point_at(segment, 0.5)) for segment in contour.segments)
+        return ("closed", len(contour.segments), corners, middles)
+    ends = tuple(sorted((rounded(contour.segments[0].start), rounded(contour.segments[-1].end))))
+    middles = frozenset(rounded(point_at(segment, 0.5)) for segment in contour.segments)
+    return ("open", len(contour.segments), ends, middles)
+
+
+def _extent(pieces: list[_Piece]) -> float:
+    if not pieces:
+        return 0.0
+    boxes = [contour_bounds(piece.contour) for piece in pieces]
+    width = max(box.max_x for box in boxes) - min(box.min_x for box in boxes)
+    height = max(box.max_y for box in boxes) - min(box.min_y for box in boxes)
+    return max(width, height)
+
+
+def _shapes(pieces: list[_Piece], gap: float, name: str, notes: Notes) -> list[Shape]:
+    closed = [piece for piece in pieces if piece.contour.is_closed]
+    open_ = [piece for piece in pieces if not piece.contour.is_closed]
+    chained = join_ends([piece.contour for piece in open_], gap, notes)
+    for contour, made_of in chained.closed:
+        first = open_[made_of[0]]
+        closed.append(_Piece(contour, first.layer, first.block))
+    shapes = []
+    for group in _overlapping(closed):
+        largest = max(group, key=lambda piece: _box_area(piece.contour))
+        source = Source(name, largest.layer, largest.block)
+        shapes.append(Shape(tuple(piece.contour for piece in group), FillRule.EVEN_ODD, source))
+    for contour, made_of in chained.loose:
+        first = open_[made_of[0]]
+        shapes.append(Shape((contour,), FillRule.EVEN_ODD, Source(name, first.layer, first.block)))
+    return shapes
+
+
+def _box_area(contour: Contour) -> float:
+    box = contour_bounds(contour)
+    return box.width * box.height
+
+
+def _overlapping(pieces: list[_Piece]) -> list[list[_Piece]]:
+    """Closed pieces in groups whose boxes hang together; even-odd within a group is even-odd of the whole."""
+    if not pieces:
+        return []
+    bounds = [contour_bounds(piece.contour) for piece in pieces]
+    boxes = shapely.box(*np.array([(b.min_x, b.min_y, b.max_x, b.max_y) for b in bounds]).T)
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+    parent = list(range(len(pieces)))
+
+    def root(index: int) -> int:
+        while parent[index] != index:
+            parent[index] = parent[parent[index]]
+            index = parent[index]
+        return index
+
+    for a, b in zip(first.tolist(), second.tolist(), strict=True):
+        low, high = sorted((root(a), root(b)))
+        parent[high] = low
+    groups: dict[int, list[_Piece]] = {}
+    for index, piece in enumerate(pieces):
+        groups.setdefault(root(index), []).append(piece)
+    return list(groups.values())

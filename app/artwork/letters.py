@@ -1,0 +1,225 @@
+"""From a drawing to letters at their true size: regions, reading order, names, scale."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from app.artwork.capitals import measured_capital
+from app.artwork.drawing import Drawing, Letter, Lettering, Shape, Source
+from app.artwork.notes import Code
+from app.artwork.order import reading_order
+from app.errors import JobError, ReadError
+from app.job.document import Artwork, ScaleBy
+from geometry.contour import Region
+from geometry.findings import Finding, Severity
+from geometry.measure import Bounds, region_bounds
+from geometry.regions import regions_from_contours
+from geometry.transform import Affine, transform_region
+from geometry.units import MM_PER, format_both
+
+_SMALLEST, _TALLEST = 3.0, 10_000.0  # mm; letters outside are more likely a wrong unit than a sign
+# Ratios that a mistaken unit leaves behind, and what was mistaken.
+_MISTAKES = (
+    (25.4, "inches read as millimetres"),
+    (1.0 / 25.4, "millimetres read as inches"),
+    (96.0 / 72.0, "96 pixels to the inch read for 72"),
+    (72.0 / 96.0, "72 points to the inch read for 96"),
+    (10.0, "centimetres read as millimetres, or a drawing at 1:10"),
+    (0.1, "millimetres read as centimetres"),
+    (12.0, "feet read as inches"),
+    (1.0 / 12.0, "inches read as feet"),
+    (1000.0, "metres read as millimetres"),
+    (0.001, "millimetres read as metres"),
+)
+_MISTAKE_WITHIN = 0.005  # a ratio this close, relatively, is taken for a mistaken unit
+_UNITS_OFFERED = ("in", "mm", "cm", "ft", "px", "pt")
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A letter before scaling."""
+
+    name: str
+    regions: tuple[Region, ...]
+    source: Source
+    bounds: Bounds
+
+
+def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
+    """Letters of one artwork, scaled as the job asks, with the lower left of everything at (0, 0).
+
+    Each outer contour with its counters is a letter; of a text each character is one, loose pieces included. Files
+    are read line by line from the top, left to right; texts keep their own order.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    artwork : Artwork
+        Its `scale`, `units`, `id` and `name` are used.
+
+    Raises
+    ------
+    ReadError
+        If no closed shape is left.
+    JobError
+        If the size asked for is missing, not a positive number, or cannot be had because the file states no unit.
+    """
+    found, findings = _found(drawing)
+    if not found:
+        said = next((finding.message for finding in findings), "")
+        raise ReadError(
+            f"artwork '{artwork.name}' has no closed shape to make a letter of" + (f": {said}" if said else "")
+        )
+    is_text = any(shape.is_character for shape in drawing.shapes)
+    if not is_text:
+        found = [found[index] for index in reading_order([one.bounds for one in found])]
+    names = _names(found)
+    whole = found[0].bounds
+    for one in found[1:]:
+        whole = whole.union(one.bounds)
+    capital, measured_on = drawing.capital_height, ""
+    if capital is None:
+        index, capital = measured_capital([(one.regions, one.bounds) for one in found])
+        measured_on = names[index]
+    scale = _scale(drawing, artwork, whole, capital)
+    matrix = Affine(scale, 0.0, 0.0, scale, -scale * whole.min_x, -scale * whole.min_y)
+    letters = tuple(
+        Letter(
+            f"{artwork.id}-{number:02d}",
+            name,
+            artwork.id,
+            tuple(transform_region(region, matrix) for region in one.regions),
+            one.source,
+        )
+        for number, (name, one) in enumerate(zip(names, found, strict=True), start=1)
+    )
+    told = [replace(finding, where=matrix.apply(finding.where) if finding.where else None) for finding in findings]
+    if measured_on:
+        told.append(_measured(artwork, measured_on, capital * scale))
+    told += _doubts(drawing, artwork, scale, max(one.bounds.height for one in found))
+    return Lettering(
+        artwork.id, letters, scale * whole.width, scale * whole.height, capital * scale, scale, tuple(told)
+    )
+
+
+def _found(drawing: Drawing) -> tuple[list[_Found], list[Finding]]:
+    findings = list(drawing.findings)
+    found: list[_Found] = []
+    for shape in drawing.shapes:
+        regions, said = regions_from_contours(shape.contours, shape.rule)
+        findings.extend(replace(finding, subject=finding.subject or shape.source.object_id) for finding in said)
+        groups = [regions] if shape.is_character else [(region,) for region in regions]
+        for group in groups:
+            if group:
+                found.append(_Found(_name(shape), group, shape.source, _bounds(group)))
+    return found, findings
+
+
+def _name(shape: Shape) -> str:
+    return shape.source.object_id.strip()
+
+
+def _bounds(regions: tuple[Region, ...]) -> Bounds:
+    total = region_bounds(regions[0])
+    for region in regions[1:]:
+        total = total.union(region_bounds(region))
+    return total
+
+
+def _names(found: list[_Found]) -> list[str]:
+    """Character or object id, numbered where an object gives several letters; the place in line where it has none."""
+    names: list[str] = []
+    count: dict[Source, int] = {}
+    total: dict[Source, int] = {}
+    for one in found:
+        total[one.source] = total.get(one.source, 0) + 1
+    for number, one in enumerate(found, start=1):
+        count[one.source] = count.get(one.source, 0) + 1
+        if not one.name:
+            names.append(str(number))
+        elif total[one.source] > 1 and len(one.name) > 1:
+            names.append(f"{one.name} {count[one.source]}")
+        else:
+            names.append(one.name)
+    return names
+
+
+def _scale(drawing: Drawing, artwork: Artwork, whole: Bounds, capital: float) -> float:
+    by, length = artwork.scale.by, artwork.scale.length
+    if by is ScaleBy.AS_DRAWN:
+        if drawing.units is not None:
+            return 1.0
+        if artwork.units is not None:
+            if artwork.units not in MM_PER:
+                raise JobError(
+                    f"artwork '{artwork.name}': '{artwork.units}' is no unit; use {', '.join(_UNITS_OFFERED)}"
+                )
+            return MM_PER[artwork.units]
+        raise JobError(_unit_wanted(drawing, artwork, whole))
+    if length is None:
+        raise JobError(f"artwork '{artwork.name}' is to be scaled by {by}, but no length is given; give one")
+    if not math.isfinite(length) or length <= 0.0:
+        raise JobError(f"artwork '{artwork.name}': a {by} of {length:g} mm is not possible; give more than 0")
+    measure = {
+        ScaleBy.CAPITAL_HEIGHT: capital,
+        ScaleBy.OVERALL_WIDTH: whole.width,
+        ScaleBy.OVERALL_HEIGHT: whole.height,
+    }[by]
+    if measure <= 0.0:
+        raise JobError(f"artwork '{artwork.name}' has no {by} to scale by; choose another measure")
+    return length / measure
+
+
+def _unit_wanted(drawing: Drawing, artwork: Artwork, whole: Bounds) -> str:
+    if any(shape.is_character for shape in drawing.shapes):
+        return f"artwork '{artwork.name}' is words in a font, which have no size of their own; give a capital height"
+    sizes = ", ".join(
+        f"{unit}: {format_both(whole.width * MM_PER[unit])} x {format_both(whole.height * MM_PER[unit])}"
+        for unit in _UNITS_OFFERED
+    )
+    return (
+        f"artwork '{artwork.name}' states no unit for its {whole.width:.6g} x {whole.height:.6g}; "
+        f"name the unit or give a height ({sizes})"
+    )
+
+
+def _measured(artwork: Artwork, name: str, capital: float) -> Finding:
+    return Finding(
+        Code.MEASURED_ON,
+        Severity.NOTE,
+        f"capital height {format_both(capital)}, measured on letter '{name}'",
+        subject=artwork.id,
+    )
+
+
+def _doubts(drawing: Drawing, artwork: Artwork, scale: float, tallest: float) -> list[Finding]:
+    """Findings about a size that looks like a mistaken unit."""
+    height = scale * tallest
+    out = []
+    if not _SMALLEST <= height <= _TALLEST:
+        limit = _SMALLEST if height < _SMALLEST else _TALLEST
+        way = "less" if height < _SMALLEST else "more"
+        guess = "; in inches it would be " + format_both(height * 25.4) if height < _SMALLEST else ""
+        out.append(
+            Finding(
+                Code.SIZE_DOUBTFUL,
+                Severity.WARNING,
+                f"the tallest letter is {format_both(height)} high, {way} than {format_both(limit)}: "
+                f"check the unit{guess}",
+                subject=artwork.id,
+            )
+        )
+    if drawing.units is not None and artwork.scale.by is not ScaleBy.AS_DRAWN:
+        for ratio, mistake in _MISTAKES:
+            if abs(scale / ratio - 1.0) <= _MISTAKE_WITHIN:
+                out.append(
+                    Finding(
+                        Code.SIZE_DOUBTFUL,
+                        Severity.WARNING,
+                        f"the size asked for is {ratio:.4g} times the size drawn, as with {mistake}; "
+                        "check which of the two is right",
+                        subject=artwork.id,
+                    )
+                )
+    return out

@@ -1,0 +1,160 @@
+"""What a reader has to say: finding codes, and a notebook that counts what repeats."""
+
+from __future__ import annotations
+
+from collections import Counter
+from enum import StrEnum
+
+from geometry.curve import Point
+from geometry.findings import Finding, Severity
+
+LISTED_PLACES = 12  # places of one code told one by one; the rest is told as a count
+
+
+class Code(StrEnum):
+    """Codes of the findings of reading and lettering."""
+
+    TEXT_NOT_OUTLINES = "text-not-outlines"
+    TEXT_OUTLINED = "text-outlined"
+    NOT_GEOMETRY = "not-geometry"
+    NOT_FLAT = "not-flat"
+    CLIP_IGNORED = "clip-ignored"
+    MASK_IGNORED = "mask-ignored"
+    EFFECT_IGNORED = "effect-ignored"
+    STROKE_AS_LINE = "stroke-as-line"
+    STROKE_OUTLINED = "stroke-outlined"
+    STROKE_WIDTH_IGNORED = "stroke-width-ignored"
+    CLOSED_BY_FILL = "closed-by-fill"
+    NOT_VISIBLE = "not-visible"
+    LAYER_SKIPPED = "layer-skipped"
+    OUTSIDE_REFERENCE = "outside-reference"
+    MISSING_REFERENCE = "missing-reference"
+    BAD_VALUE = "bad-value"
+    FAR_OUT = "far-out"
+    EMPTY_PIECE = "empty-piece"
+    DUPLICATE = "duplicate"
+    JOINED = "joined"
+    JUNCTION = "junction"
+    LOOSE_END = "loose-end"
+    HATCH_USED = "hatch-used"
+    CURVE_FITTED = "curve-fitted"
+    RECOVERED = "recovered"
+    PAPER_SPACE = "paper-space"
+    UNIT_ASSUMED = "unit-assumed"
+    UNIT_MISSING = "unit-missing"
+    UNIT_OVERRIDDEN = "unit-overridden"
+    UNIT_DOUBTFUL = "unit-doubtful"
+    MISSING_GLYPH = "missing-glyph"
+    GLYPHS_MERGED = "glyphs-merged"
+    SIZE_DOUBTFUL = "size-doubtful"
+    MEASURED_ON = "measured-on"
+    LETTERS_OVERLAP = "letters-overlap"
+    OPEN_SKIPPED = "open-skipped"
+
+
+# Findings that are counted by kind: severity, and the sentence around the list of kinds.
+_COUNTED: dict[Code, tuple[Severity, str]] = {
+    Code.TEXT_NOT_OUTLINES: (
+        Severity.ERROR,
+        "{what} not read: text is not outlines; convert it to curves in the drawing program and save again",
+    ),
+    Code.TEXT_OUTLINED: (Severity.WARNING, "{what} turned into outlines of its font; check each character"),
+    Code.NOT_GEOMETRY: (Severity.WARNING, "{what} not read: nothing in it can be cut"),
+    Code.NOT_FLAT: (Severity.WARNING, "{what} not read: it does not lie flat in the drawing plane"),
+    Code.CLIP_IGNORED: (
+        Severity.WARNING,
+        "{what} read whole though a clip path hides part of it; trim it in the drawing",
+    ),
+    Code.MASK_IGNORED: (Severity.WARNING, "{what} read whole though a mask hides part of it; trim it in the drawing"),
+    Code.EFFECT_IGNORED: (Severity.NOTE, "{what} read by its outline alone; its shading or effect cannot be cut"),
+    Code.STROKE_AS_LINE: (
+        Severity.WARNING,
+        "{what} read along the middle of its stroke, without the stroke's width; outline strokes if the width is meant",
+    ),
+    Code.STROKE_OUTLINED: (Severity.NOTE, "{what} turned into the outline of its stroke"),
+    Code.STROKE_WIDTH_IGNORED: (
+        Severity.NOTE,
+        "{what} read by its fill; half of the stroke's width stands outside that outline and is not cut",
+    ),
+    Code.CLOSED_BY_FILL: (Severity.NOTE, "{what} closed by a straight line between its ends, as its fill shows it"),
+    Code.NOT_VISIBLE: (Severity.NOTE, "{what} not read: not visible in the file"),
+    Code.OUTSIDE_REFERENCE: (
+        Severity.ERROR,
+        "{what} not read: it points outside the file, and no other file is opened",
+    ),
+    Code.MISSING_REFERENCE: (Severity.ERROR, "{what} not read: it names something that is not in the file"),
+    Code.EMPTY_PIECE: (Severity.NOTE, "{what} dropped: no length"),
+    Code.DUPLICATE: (Severity.WARNING, "{what} dropped: drawn twice in the same place"),
+    Code.CURVE_FITTED: (Severity.NOTE, "{what} replaced by cubic curves within 0.0001 of the drawing's unit"),
+}
+
+
+class Notes:
+    """Notebook of one reading: findings in the order they arose, counted ones at the end."""
+
+    def __init__(self, subject: str) -> None:
+        self.subject = subject
+        self._findings: list[Finding] = []
+        self._counts: dict[Code, Counter[str]] = {}
+        self._places: dict[Code, Point] = {}
+        self._listed: Counter[Code] = Counter()
+
+    def add(
+        self, code: Code, severity: Severity, message: str, *, where: Point | None = None, fixed: bool = False
+    ) -> None:
+        """Say one thing; beyond a dozen places of the same code only the number of the rest is told."""
+        self._listed[code] += 1
+        if self._listed[code] <= LISTED_PLACES:
+            self._findings.append(Finding(code, severity, message, where, fixed, self.subject))
+
+    def count(self, code: Code, what: str, number: int = 1, *, where: Point | None = None) -> None:
+        """Count something that is said once for all, by kind (`what`, singular)."""
+        self._counts.setdefault(code, Counter())[what] += number
+        if where is not None:
+            self._places.setdefault(code, where)
+
+    def extend(self, findings: tuple[Finding, ...] | list[Finding]) -> None:
+        """Take over findings of another room."""
+        self._findings.extend(findings)
+
+    def summary(self) -> str:
+        """What was left out, in a few words, for an error that ends the reading: "3 texts, 1 image"; may be empty."""
+        kinds: Counter[str] = Counter()
+        for code in (Code.TEXT_NOT_OUTLINES, Code.NOT_GEOMETRY, Code.NOT_FLAT, Code.NOT_VISIBLE, Code.BAD_VALUE):
+            kinds.update(self._counts.get(code, {}))
+        return listing(kinds)
+
+    def findings(self) -> tuple[Finding, ...]:
+        """Everything said so far."""
+        out = list(self._findings)
+        for code, listed in self._listed.items():
+            if listed > LISTED_PLACES:
+                more = listed - LISTED_PLACES
+                out.append(
+                    Finding(code, Severity.WARNING, f"and {more:,} more of the kind {code}", None, False, self.subject)
+                )
+        for code, kinds in self._counts.items():
+            severity, sentence = _COUNTED[code]
+            message = sentence.format(what=listing(kinds))
+            fixed = code in (Code.DUPLICATE, Code.EMPTY_PIECE, Code.CLOSED_BY_FILL)
+            out.append(Finding(code, severity, message, self._places.get(code), fixed, self.subject))
+        return tuple(out)
+
+
+def listing(kinds: Counter[str]) -> str:
+    """Counted kinds in words.
+
+    Examples
+    --------
+    >>> listing(Counter({"text": 2, "image": 1}))
+    '2 texts, 1 image'
+    """
+    return ", ".join(f"{number:,} {_plural(what, number)}" for what, number in sorted(kinds.items()))
+
+
+def _plural(what: str, number: int) -> str:
+    if number == 1 or what.isupper():
+        return what
+    if what.endswith("y") and what[-2:-1] not in "aeiou":
+        return what[:-1] + "ies"
+    return what + ("es" if what.endswith(("s", "x", "ch", "sh")) else "s")

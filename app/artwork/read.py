@@ -1,0 +1,143 @@
+"""One door for all artwork files: the reader is chosen by what is in the file, not by its name alone."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from app.artwork.drawing import Drawing
+from app.artwork.dxf import read_dxf
+from app.artwork.limits import DEFAULT_LIMITS, Limits
+from app.artwork.notes import Notes
+from app.artwork.svg import read_svg
+from app.errors import ReadError, UnsupportedFile
+from geometry.units import MM_PER
+
+_HEAD = 4096
+_BINARY_DXF = b"AutoCAD Binary DXF"
+_READABLE = "DXF and SVG are read"
+
+
+def read_drawing(
+    path: str | os.PathLike[str],
+    *,
+    units: str | None = None,
+    layers: tuple[str, ...] | None = None,
+    limits: Limits = DEFAULT_LIMITS,
+) -> Drawing:
+    """Read an artwork file. Nothing but the named file is opened.
+
+    Parameters
+    ----------
+    path : path
+        DXF (text or binary) or SVG (plain or packed).
+    units : str, optional
+        Unit of the file's numbers ("in", "mm", "cm", "m", "ft", "yd", "px", "pt", "pc"), against what the file states.
+    layers : tuple of str, optional
+        Layers to read, hidden or not; all visible ones when None.
+    limits : Limits
+        How large the file may be in every respect.
+
+    Raises
+    ------
+    ReadError
+        If there is no such file, it cannot be opened, is too large, of no known kind, damaged, or holds nothing that
+        could be cut.
+    """
+    path = Path(path)
+    if units is not None and units not in MM_PER:
+        raise ReadError(f"'{units}' is no unit; use one of {', '.join(sorted(MM_PER))}")
+    data = read_bytes(path, limits)
+    kind = kind_of(data)
+    if kind == "dxf":
+        drawing = read_dxf(str(path), path.name, units=units, layers=layers, limits=limits)
+    elif kind == "svg":
+        drawing = read_svg(data, path.name, units=units, layers=layers, limits=limits)
+    else:
+        raise UnsupportedFile(f"{path.name} is {_what(data)}; {_READABLE}")
+    if not drawing.shapes:
+        raise ReadError(_nothing(path.name, drawing))
+    return drawing
+
+
+def read_bytes(path: Path, limits: Limits) -> bytes:
+    """Content of a file within the size limit.
+
+    Raises
+    ------
+    ReadError
+        If it is missing, a folder, no ordinary file, not readable, empty or too large.
+    """
+    try:
+        if path.is_dir():
+            raise ReadError(f"{path} is a folder; name the artwork file in it")
+        if not path.exists():
+            raise ReadError(f"{path} does not exist; check the name and the folder")
+        if not path.is_file():
+            raise ReadError(f"{path} is not an ordinary file")
+        size = path.stat().st_size
+        if size == 0:
+            raise ReadError(f"{path.name} is empty (0 bytes); ask for the file again")
+        if size > limits.file_bytes:
+            raise ReadError(
+                f"{path.name} has {size / 1e6:.0f} MB, more than the limit of {limits.file_bytes / 1e6:.0f} MB "
+                "in the settings"
+            )
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise ReadError(f"{path} cannot be opened: {why}") from error
+
+
+def kind_of(data: bytes) -> str:
+    """Kind of artwork by content: "dxf", "svg", or "" when it is neither."""
+    if data.startswith(_BINARY_DXF):
+        return "dxf"
+    if data.startswith(b"\x1f\x8b"):
+        return "svg"  # packed; what is inside is found out by unpacking within the limits
+    head = data[:_HEAD]
+    if head.startswith((b"\xff\xfe", b"\xfe\xff", b"<\x00", b"\x00<")):
+        encoding = "utf-16-be" if head[0] in (0xFE, 0x00) else "utf-16-le"
+        head = head.decode(encoding, errors="ignore").encode("utf-8", errors="ignore")
+    text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
+    if text.startswith(b"<"):
+        return "" if b"<html" in text[:1024].lower() else "svg"
+    if _looks_like_dxf(text):
+        return "dxf"
+    return ""
+
+
+def _looks_like_dxf(text: bytes) -> bool:
+    """Whether it starts with group code 0 or 999 on a line of its own, as every text DXF does."""
+    if b"\0" in text:
+        return False
+    rows = [row.strip() for row in text[:2048].splitlines()[:400]]
+    while len(rows) >= 2 and rows[0] == b"999":
+        rows = rows[2:]
+    return len(rows) >= 2 and rows[0] == b"0" and rows[1].upper() in (b"SECTION", b"EOF")
+
+
+def _what(data: bytes) -> str:
+    for mark, what in (
+        (b"\x89PNG", "a PNG picture, which has no outlines to cut; ask for a drawing"),
+        (b"\xff\xd8\xff", "a JPEG picture, which has no outlines to cut; ask for a drawing"),
+        (b"GIF8", "a GIF picture, which has no outlines to cut; ask for a drawing"),
+        (b"II*\0", "a TIFF picture, which has no outlines to cut; ask for a drawing"),
+        (b"AC10", "a DWG drawing; save it as DXF"),
+        (b"PK\x03\x04", "a packed folder or office document; take the drawing out of it"),
+        (b"%!PS", "a PostScript file; save it as PDF or SVG"),
+        (b"\0\x01\0\0", "a font; set words in it instead of reading it as artwork"),
+        (b"OTTO", "a font; set words in it instead of reading it as artwork"),
+        (b"%PDF", "a PDF document"),
+    ):
+        if data.startswith(mark):
+            return what
+    return "no drawing that can be recognised"
+
+
+def _nothing(name: str, drawing: Drawing) -> str:
+    notes = Notes(name)
+    notes.extend(drawing.findings)
+    said = next((finding.message for finding in drawing.findings if finding.severity == "error"), "")
+    said = said or next((finding.message for finding in drawing.findings if "unit" not in finding.code), "")
+    return f"{name} holds no shape that could be cut" + (f": {said}" if said else "")

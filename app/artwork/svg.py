@@ -1,0 +1,449 @@
+"""SVG reader: own walker over the element tree, with true circles, arcs and curves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from app.artwork.checks import closed_by_line, is_one_line, stays_within, stretch
+from app.artwork.drawing import Drawing, Shape, Source
+from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
+from app.artwork.notes import Code, Notes
+from app.artwork.svg_document import label, local_name, parse_svg, reference
+from app.artwork.svg_shapes import SHAPES, shape_contours
+from app.artwork.svg_style import DEFAULTS, StyleSheets, inherit
+from app.artwork.svg_values import (
+    PX_PER,
+    BadValue,
+    Length,
+    ViewBox,
+    parse_length,
+    parse_transform,
+    parse_view_box,
+    to_px,
+    view_box_transform,
+)
+from app.errors import DamagedFile, ReadError
+from geometry.contour import Contour, FillRule
+from geometry.findings import Severity
+from geometry.transform import IDENTITY, Affine, transform_contour, translation
+from geometry.units import MM_PER
+
+_ABSOLUTE = {"in": "in", "cm": "cm", "mm": "mm", "q": "q", "pt": "pt", "pc": "pc"}
+_GROUPS = frozenset({"g", "a", "svg", "switch"})
+_TOLERANCE = 1e-4  # of curves that stand for elliptical arcs, in the finished drawing's unit
+_UNIT_OF_PX = 25.4 / 96.0
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """What an element inherits while the tree is walked."""
+
+    matrix: Affine
+    width: float
+    height: float
+    properties: dict[str, str]
+    layer: str = ""
+    object_id: str = ""
+    named: tuple[str, ...] = ()  # ids being written out by references, outermost first
+    is_clipped: bool = False
+    is_masked: bool = False
+    is_lit: bool = True  # False below an opacity of 0
+
+
+def read_svg(
+    data: bytes,
+    name: str,
+    *,
+    units: str | None = None,
+    layers: tuple[str, ...] | None = None,
+    limits: Limits = DEFAULT_LIMITS,
+) -> Drawing:
+    """Read an SVG drawing.
+
+    A width in mm, cm, in, pt or pc states the unit. A width in px or without a unit is taken as 1/96 in, which SVG
+    defines, and a finding doubts it. Without a width the drawing has no unit. Layers are the outermost groups with a
+    label or an id.
+
+    Parameters
+    ----------
+    data : bytes
+        The file, packed (svgz) or not.
+    name : str
+        What to call it in findings.
+    units : str, optional
+        Unit of the file's numbers, against what it states.
+    layers : tuple of str, optional
+        Layers to read, hidden or not; all visible ones when None.
+
+    Raises
+    ------
+    ReadError
+        If it cannot be read; the message is one sentence.
+    """
+    root = parse_svg(data, name, limits)
+    return _Walker(root, name, units, layers, limits).drawing()
+
+
+class _Walker:
+    def __init__(self, root: Any, name: str, units: str | None, layers: tuple[str, ...] | None, limits: Limits) -> None:
+        self.root, self.name, self.units, self.wanted, self.limits = root, name, units, layers, limits
+        self.notes = Notes(name)
+        self.budget = Budget(name, limits)
+        self.shapes: list[Shape] = []
+        self.layers: list[str] = []
+        self.by_id: dict[str, Any] = {}
+        sheets: list[str] = []
+        for element in root.iter():
+            if element.get("id"):
+                self.by_id.setdefault(element.get("id"), element)
+            if local_name(element) == "style":
+                sheets.append("".join(element.itertext()))
+        self.style = StyleSheets(root, sheets)
+        if self.style.outside:
+            self.notes.count(Code.OUTSIDE_REFERENCE, "style sheet", self.style.outside)
+
+    def drawing(self) -> Drawing:
+        matrix, width, height, stated = self._page()
+        state = _State(matrix, width, height, inherit(dict(DEFAULTS), self.style.properties(self.root)))
+        self._walk(state)
+        if self.wanted is not None:
+            missing = [layer for layer in self.wanted if layer not in self.layers]
+            if missing:
+                known = ", ".join(self.layers) or "none"
+                raise ReadError(f"{self.name} has no layer '{missing[0]}'; its layers are: {known}")
+        return Drawing(tuple(self.shapes), self.units or stated, tuple(self.layers), None, self.notes.findings())
+
+    # The page: size, unit and the map from the outermost user space to the drawing.
+
+    def _page(self) -> tuple[Affine, float, float, str | None]:
+        try:
+            box = parse_view_box(self.root.get("viewBox"))
+        except BadValue as error:
+            self.notes.add(Code.BAD_VALUE, Severity.WARNING, f"{error}; read without it")
+            box = None
+        if box is not None and (box.width == 0.0 or box.height == 0.0):
+            raise ReadError(
+                f"{self.name} has a viewBox without size, so nothing in it shows; correct it in the drawing"
+            )
+        wide, high = self._size("width"), self._size("height")
+        stated = _ABSOLUTE.get(wide.unit) if wide else _ABSOLUTE.get(high.unit) if high else None
+        width = to_px(wide, whole=0.0) if wide else None
+        height = to_px(high, whole=0.0) if high else None
+        if width == 0.0 or height == 0.0:
+            raise ReadError(
+                f"{self.name} has a page of zero size, so nothing in it shows; give it a width and a height"
+            )
+        is_assumed = stated is None and (width is not None or height is not None)
+        aspect = box.width / box.height if box else 1.0
+        if width is None and height is None:
+            width, height = (box.width, box.height) if box else (100.0, 100.0)
+        elif width is None:
+            width = (height or 0.0) * aspect
+        elif height is None:
+            height = width / aspect
+        assert width is not None
+        assert height is not None
+        if stated is not None:
+            factor = _UNIT_OF_PX
+            if self.units is not None:
+                factor *= MM_PER[self.units] / (PX_PER[stated] * _UNIT_OF_PX)
+                if self.units != stated:
+                    self.notes.add(
+                        Code.UNIT_OVERRIDDEN, Severity.NOTE, f"the file states {stated}; read as {self.units} as asked"
+                    )
+        elif self.units is not None:
+            factor = MM_PER[self.units]
+        elif is_assumed:
+            stated, factor = "px", _UNIT_OF_PX
+            self.notes.add(
+                Code.UNIT_ASSUMED,
+                Severity.WARNING,
+                "the file's sizes are pixels, read as 96 to the inch as SVG defines; some drawing programs mean 72: "
+                "check the size, or set it by a height",
+            )
+        else:
+            factor = 1.0
+            self.notes.add(
+                Code.UNIT_MISSING,
+                Severity.WARNING,
+                "the file states no unit; set its size by a height or name the unit",
+            )
+        view = (
+            view_box_transform(box, 0.0, 0.0, width, height, self.root.get("preserveAspectRatio")) if box else IDENTITY
+        )
+        upright = Affine(factor, 0.0, 0.0, -factor, 0.0, factor * height)
+        inner_width, inner_height = (box.width, box.height) if box else (width, height)
+        return view.then(upright), inner_width, inner_height, stated
+
+    def _size(self, attribute: str) -> Length | None:
+        text = self.root.get(attribute)
+        if text is None or text.strip() in ("", "auto"):
+            return None
+        try:
+            length = parse_length(text)
+        except BadValue as error:
+            self.notes.add(Code.BAD_VALUE, Severity.WARNING, f"page {attribute}: {error}; read without it")
+            return None
+        if length.number < 0.0:
+            self.notes.add(Code.BAD_VALUE, Severity.WARNING, f"page {attribute} is negative; read without it")
+            return None
+        return length if length.unit in PX_PER else None
+
+    # The tree, with an explicit stack: depth must not depend on Python's.
+
+    def _walk(self, state: _State) -> None:
+        stack: list[tuple[Any, _State]] = [(self.root, state)]
+        while stack:
+            element, inherited = stack.pop()
+            if element is self.root:
+                children = [(child, self._as_layer(child, inherited)) for child in element]
+                stack.extend((child, at) for child, at in reversed(children) if at is not None)
+                continue
+            stack.extend(reversed(self._visit(element, inherited)))
+
+    def _as_layer(self, element: Any, state: _State) -> _State | None:
+        """State for a child of the root: with its layer's name when it is one; None when that layer is not read."""
+        layer = label(element) if local_name(element) == "g" else ""
+        if layer and layer not in self.layers:
+            self.layers.append(layer)
+        if self.wanted is not None and layer not in self.wanted and local_name(element) not in ("defs", "style"):
+            return None
+        if layer and self.wanted is None and self.style.properties(element).get("display") == "none":
+            self.notes.add(Code.LAYER_SKIPPED, Severity.NOTE, f"layer '{layer}' not read: it is hidden in the file")
+            return None
+        return replace(state, layer=layer)
+
+    def _visit(self, element: Any, inherited: _State) -> list[tuple[Any, _State]]:
+        """Read one element; return what is to be visited below it."""
+        name = local_name(element)
+        if not name:
+            return []
+        self.budget.spend_elements()
+        if name == "text":
+            if "".join(element.itertext()).strip():
+                self.notes.count(Code.TEXT_NOT_OUTLINES, "text")
+            return []
+        if name in ("image", "foreignObject", "video", "audio", "canvas", "iframe"):
+            self.notes.count(Code.NOT_GEOMETRY, "image" if name == "image" else "embedded object")
+            return []
+        if name not in SHAPES and name not in _GROUPS and name != "use":
+            return []
+        state = self._enter(element, inherited, name)
+        if state is None:
+            return []
+        if name in SHAPES:
+            self._shape(element, name, state)
+            return []
+        if name == "use":
+            return self._use(element, state)
+        if name == "svg":
+            inner = self._viewport(element, state, None, None)
+            return [] if inner is None else [(child, inner) for child in element]
+        if name == "switch":
+            chosen = next((child for child in element if local_name(child) and _passes(child)), None)
+            return [] if chosen is None else [(chosen, state)]
+        return [(child, state) for child in element]
+
+    def _enter(self, element: Any, inherited: _State, name: str) -> _State | None:
+        own = self.style.properties(element)
+        is_layer = inherited.layer and element.getparent() is self.root and self.wanted is not None
+        if own.get("display") == "none" and not is_layer:
+            self.notes.count(Code.NOT_VISIBLE, "object", _shapes_below(element))
+            return None
+        properties = inherit(inherited.properties, own)
+        matrix = inherited.matrix
+        try:
+            if element.get("transform"):
+                matrix = parse_transform(element.get("transform")).then(matrix)
+            if own.get("transform"):
+                matrix = parse_transform(own["transform"].replace("px", "").replace("deg", "")).then(inherited.matrix)
+        except BadValue as error:
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{_called(element, name)}: {error}; read untransformed")
+        if matrix.determinant == 0.0 or not abs(matrix.determinant) < float("inf"):
+            self.notes.count(Code.EMPTY_PIECE, "object", _shapes_below(element))
+            return None
+        if own.get("filter", "none") != "none":
+            self.notes.count(Code.EFFECT_IGNORED, "effect")
+        object_id = inherited.object_id
+        is_group_of_layer = name == "g" and element.getparent() is self.root
+        if not inherited.named and not is_group_of_layer:
+            object_id = str(element.get("id", "")).strip() or object_id
+        return replace(
+            inherited,
+            matrix=matrix,
+            properties=properties,
+            object_id=object_id,
+            is_clipped=inherited.is_clipped or own.get("clip-path", "none") != "none",
+            is_masked=inherited.is_masked or own.get("mask", "none") != "none",
+            is_lit=inherited.is_lit and _fraction(own.get("opacity", "1")) > 0.0,
+        )
+
+    def _use(self, element: Any, state: _State) -> list[tuple[Any, _State]]:
+        target_name = reference(element)
+        if not target_name.startswith("#"):
+            if target_name:
+                self.notes.count(Code.OUTSIDE_REFERENCE, "reference")
+            return []
+        target = self.by_id.get(target_name[1:])
+        if target is None:
+            self.notes.count(Code.MISSING_REFERENCE, "reference")
+            return []
+        if target_name in state.named:
+            raise DamagedFile(
+                f"{self.name} has an object '{target_name[1:]}' that contains itself without end; "
+                "expand the repeated objects in the drawing program and save again"
+            )
+        if len(state.named) >= self.limits.depth:
+            raise ReadError(
+                f"{self.name} nests repeated objects more than {self.limits.depth} deep; "
+                "expand them in the drawing program, or raise the limit in the settings"
+            )
+        measure = self._measure(element, state)
+        try:
+            shift = translation(measure("x", "x", 0.0) or 0.0, measure("y", "y", 0.0) or 0.0)
+            size = measure("width", "x", None), measure("height", "y", None)
+        except BadValue as error:
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{_called(element, 'use')}: {error}; not read")
+            return []
+        object_id = state.object_id or target_name[1:]
+        inner = replace(state, matrix=shift.then(state.matrix), named=(*state.named, target_name), object_id=object_id)
+        name = local_name(target)
+        if name not in ("symbol", "svg"):
+            return [(target, inner)]
+        entered = self._enter(target, inner, name)
+        if entered is None:
+            return []
+        viewport = self._viewport(target, entered, *size)
+        return [] if viewport is None else [(child, viewport) for child in target]
+
+    def _viewport(self, element: Any, state: _State, width: float | None, height: float | None) -> _State | None:
+        """State inside a nested svg or a used symbol; None when its size is zero, which hides it."""
+        measure = self._measure(element, state)
+        try:
+            x, y = measure("x", "x", 0.0) or 0.0, measure("y", "y", 0.0) or 0.0
+            wide = width if width is not None else measure("width", "x", state.width)
+            high = height if height is not None else measure("height", "y", state.height)
+            box = parse_view_box(element.get("viewBox"))
+        except BadValue as error:
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{_called(element, 'svg')}: {error}; not read")
+            return None
+        if not wide or not high or wide < 0.0 or high < 0.0 or (box and (box.width == 0.0 or box.height == 0.0)):
+            self.notes.count(Code.NOT_VISIBLE, "object", _shapes_below(element))
+            return None
+        shown = box or ViewBox(0.0, 0.0, wide, high)
+        local = view_box_transform(shown, x, y, wide, high, element.get("preserveAspectRatio"))
+        return replace(state, matrix=local.then(state.matrix), width=shown.width, height=shown.height)
+
+    def _measure(self, element: Any, state: _State) -> Any:
+        font_size = _font_size(state.properties["font-size"])
+        wholes = {"x": state.width, "y": state.height, "d": ((state.width**2 + state.height**2) / 2.0) ** 0.5}
+
+        def measure(attribute: str, axis: str, absent: float | None) -> float | None:
+            text = element.get(attribute)
+            if text is None or text.strip() in ("", "auto"):
+                return absent
+            value = to_px(parse_length(text), whole=wholes[axis], font_size=font_size)
+            if abs(value) * stretch(state.matrix) > self.limits.coordinate:
+                raise BadValue(f"{attribute} of {text[:40]} is further out than the limit in the settings")
+            return value
+
+        return measure
+
+    # Shapes.
+
+    def _shape(self, element: Any, name: str, state: _State) -> None:
+        properties = state.properties
+        is_shown = properties["visibility"] == "visible" and state.is_lit
+        is_filled = is_shown and _paints(properties, "fill") and name != "line"
+        is_stroked = is_shown and _paints(properties, "stroke") and _stroke_width(properties) > 0.0
+        if not (is_filled or is_stroked):
+            self.notes.count(Code.NOT_VISIBLE, name)
+            return
+        called = _called(element, name)
+        try:
+            tolerance = _TOLERANCE / max(stretch(state.matrix), 1e-12)
+            contours, wrong = shape_contours(element, self._measure(element, state), tolerance)
+        except BadValue as error:
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{called} not read: {error}")
+            return
+        if wrong:
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{called}: {wrong}; read up to there")
+        if not stays_within(contours, state.matrix, self.limits.coordinate):
+            self.notes.add(
+                Code.FAR_OUT,
+                Severity.ERROR,
+                f"{called} not read: it reaches further than {self.limits.coordinate:g} from the origin",
+            )
+            return
+        if is_filled:
+            contours = self._as_filled(contours, name)
+        elif contours:
+            self.notes.count(Code.STROKE_AS_LINE, name)
+        if not contours:
+            self.notes.count(Code.EMPTY_PIECE, name)
+            return
+        if is_filled and is_stroked:
+            self.notes.count(Code.STROKE_WIDTH_IGNORED, name)
+        if is_filled and "url(" in properties["fill"]:
+            self.notes.count(Code.EFFECT_IGNORED, "gradient or pattern fill")
+        if state.is_clipped:
+            self.notes.count(Code.CLIP_IGNORED, name)
+        if state.is_masked:
+            self.notes.count(Code.MASK_IGNORED, name)
+        self.budget.spend_segments(sum(len(contour.segments) for contour in contours))
+        placed = tuple(transform_contour(contour, state.matrix) for contour in contours)
+        rule = FillRule.EVEN_ODD if properties["fill-rule"] == "evenodd" else FillRule.NONZERO
+        self.shapes.append(Shape(placed, rule, Source(self.name, state.layer, state.object_id)))
+
+    def _as_filled(self, contours: tuple[Contour, ...], name: str) -> tuple[Contour, ...]:
+        closed = []
+        for contour in contours:
+            if is_one_line(contour):
+                continue
+            if not contour.is_closed:
+                self.notes.count(Code.CLOSED_BY_FILL, name)
+            closed.append(closed_by_line(contour))
+        return tuple(closed)
+
+
+def _paints(properties: dict[str, str], kind: str) -> bool:
+    return properties[kind] not in ("none", "transparent") and _fraction(properties[f"{kind}-opacity"]) > 0.0
+
+
+def _fraction(text: str) -> float:
+    try:
+        return float(text[:-1]) / 100.0 if text.endswith("%") else float(text)
+    except ValueError:
+        return 1.0
+
+
+def _stroke_width(properties: dict[str, str]) -> float:
+    try:
+        return to_px(parse_length(properties["stroke-width"]), whole=100.0)
+    except BadValue:
+        return 1.0
+
+
+def _font_size(text: str) -> float:
+    try:
+        return to_px(parse_length(text), whole=16.0)
+    except BadValue:
+        return 16.0
+
+
+def _passes(element: Any) -> bool:
+    """Whether a child of a switch is to be shown: no extension asked for, and a language that is ours or any."""
+    if element.get("requiredExtensions"):
+        return False
+    languages = element.get("systemLanguage")
+    return languages is None or any(part.strip().lower().startswith("en") for part in languages.split(","))
+
+
+def _shapes_below(element: Any) -> int:
+    return max(1, sum(1 for below in element.iter() if local_name(below) in SHAPES))
+
+
+def _called(element: Any, name: str) -> str:
+    called = label(element)
+    return f"{name} '{called}'" if called else f"{name} in line {element.sourceline}"
