@@ -19,7 +19,11 @@ FILE_UNITS: Final = ("in", "ft", "mm", "cm", "m", "px", "pt")
 LONGEST: Final = 1_000_000.0
 """No length of a job is longer than this, mm: a kilometre is a slip of the unit."""
 
+SHORTEST: Final = 1e-6
+"""No length is shorter than this, mm, unless it is 0."""
+
 LONGEST_ID: Final = 60
+_LEAST_SETTING: Final = 1e-9
 
 
 def check_job(job: Job) -> Job:
@@ -76,7 +80,7 @@ def _check_ids(what: str, ids: Iterable[str]) -> None:
 
 
 def _check_length(where: str, value: float, *, may_be_zero: bool = False) -> None:
-    if math.isfinite(value) and value <= LONGEST and (value > 0.0 or (may_be_zero and value == 0.0)):
+    if math.isfinite(value) and (SHORTEST <= value <= LONGEST or (may_be_zero and value == 0.0)):
         return
     if math.isfinite(value) and value > LONGEST:
         raise JobError(f"{where} of {value:g} mm is more than a kilometre; check its unit")
@@ -153,13 +157,21 @@ def _check_build(build: Build, materials: dict[str, Material]) -> None:
         _check_setting(where, name, value, kind.settings)
         if names.count(name) > 1:
             raise JobError(f"{where}, settings: '{name}' is given twice; give it once")
+    values = {name: SETTINGS[name].default for name in kind.settings} | dict(build.settings)
+    for low, high, is_strict in kind.ordered:
+        if values[low] > values[high] or (is_strict and values[low] == values[high]):
+            unit = SETTINGS[low].quantity.value
+            raise JobError(
+                f"{where}, settings: '{low}' of {values[low]:g} {unit} must be below "
+                f"'{high}' of {values[high]:g} {unit}; change one of the two"
+            )
 
 
 def _check_setting(where: str, name: str, value: float, allowed: tuple[str, ...]) -> None:
     if name not in allowed:
         raise JobError(f"{where}, settings: {unknown(name, allowed, what='a setting of its kind')}")
     setting = SETTINGS[name]
-    if not (math.isfinite(value) and setting.least <= value <= setting.most):
+    if not (math.isfinite(value) and setting.least <= value <= setting.most) or 0.0 < abs(value) < _LEAST_SETTING:
         unit = f" {setting.quantity.value}" if setting.quantity.value else ""
         raise JobError(
             f"{where}, setting '{name}' of {value:g}{unit} is out of range; "

@@ -104,10 +104,10 @@ class Build:
     ------
     id, name : str
     kind : str
-        Name of a kind in `app.fabrication.kinds`, for example "face-lit with retainer".
+        Name of a kind in `app.job.kinds`, for example "face-lit with retainer".
     materials : tuple of (role, material id)
     settings : tuple of (setting name, value)
-        Values in mm unless the setting says otherwise; names and defaults in `app.fabrication.settings`.
+        Values in mm unless the setting says otherwise; names and defaults in `app.job.settings`.
     """
 
     id: str

@@ -24,6 +24,8 @@ class Kind:
         Roles that may have a material of their own, each with the role whose material they get otherwise.
     settings : tuple of str
         Names of the settings the kind uses.
+    ordered : tuple of (setting, setting, bool)
+        Pairs of which the first must not be above the second; nor equal, where the bool is true.
     """
 
     name: str
@@ -31,6 +33,7 @@ class Kind:
     materials: tuple[str, ...]
     own_materials: tuple[tuple[str, str], ...]
     settings: tuple[str, ...]
+    ordered: tuple[tuple[str, str, bool], ...] = ()
 
 
 FACE_LIT_WITH_RETAINER: Final = Kind(
@@ -39,6 +42,12 @@ FACE_LIT_WITH_RETAINER: Final = Kind(
     materials=("backer", "face", "retainer"),
     own_materials=(("counter retainer", "retainer"),),
     settings=tuple(SETTINGS),
+    ordered=(
+        ("retainer fit", "retainer flange", True),
+        ("return thickness", "retainer flange", True),
+        ("coldest", "made at", False),
+        ("made at", "hottest", False),
+    ),
 )
 
 KINDS: Final[dict[str, Kind]] = {kind.name: kind for kind in (FACE_LIT_WITH_RETAINER,)}

@@ -1,0 +1,216 @@
+"""From letters to parts: every region of every letter yields its parts, or a finding that says why not."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from app.artwork.drawing import Letter, Lettering
+from app.errors import JobError
+from app.fabrication.kinds import MAKING, Making
+from app.fabrication.part import CutPart, Fabrication, Role
+from app.fabrication.remarks import FabricationCode
+from app.fabrication.settings import values_of
+from app.fabrication.subject import Made, Piece, Subject, Terms
+from app.fabrication.walls import Across, opposed_walls
+from app.job.document import Artwork, Build, Job
+from app.job.kinds import KINDS
+from app.stock.book import Material
+from geometry.contour import Region
+from geometry.curve import Arc, Cubic, Point
+from geometry.findings import Finding, Severity
+from geometry.fit import fit_region
+from geometry.measure import Bounds, region_bounds
+from geometry.transform import transform_region, translation
+
+WITH_GRAIN: Final = (0.0, 180.0)
+"""Angles at which the grain still runs along the letter."""
+
+_SAME_WITHIN: Final = 1e-4
+"""Regions whose points agree within this, mm, are the same shape."""
+
+_SHORT: Final = {Role.COUNTER_RETAINER: "counter", Role.SPLICE_PLATE: "splice"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Workshop:
+    """A build with everything looked up, and the shapes it has made already."""
+
+    making: Making
+    terms: Terms
+    materials: dict[Role, Material]
+    made: dict[object, tuple[Made, tuple[tuple[Region, Point], ...]]]
+
+
+def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
+    """Parts of all letters, with findings.
+
+    Parameters
+    ----------
+    job : Job
+        A job that passes `app.job.check.check_job`.
+    lettering : tuple of Lettering
+        Of artwork in the job, at true size.
+
+    Raises
+    ------
+    JobError
+        When lettering names artwork that is not in the job, or a build's kind is not known.
+    """
+    artwork = {one.id: one for one in job.artwork}
+    builds = {one.id: one for one in job.builds}
+    shops: dict[str, _Workshop] = {}
+    parts: list[CutPart] = []
+    findings: list[Finding] = []
+    for lines in lettering:
+        if lines.artwork not in artwork:
+            raise JobError(f"letters of artwork '{lines.artwork}' have no such artwork in the job; read it again")
+        made_for = artwork[lines.artwork]
+        if made_for.build not in shops:
+            shops[made_for.build] = _workshop(job, builds[made_for.build])
+        shop = shops[made_for.build]
+        for letter in lines.letters:
+            findings += _about_height(letter, shop.terms)
+            for index, region in enumerate(letter.regions):
+                suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
+                made_parts, said = _letter_region(letter, suffix, region, made_for, shop)
+                parts += made_parts
+                findings += said
+    return Fabrication(tuple(parts), tuple(findings))
+
+
+def _workshop(job: Job, build: Build) -> _Workshop:
+    making, kind = MAKING.get(build.kind), KINDS.get(build.kind)
+    if making is None or kind is None:
+        raise JobError(
+            f"build '{build.id}': nothing is known about making '{build.kind}'; there are: {', '.join(MAKING)}"
+        )
+    materials = {one.id: one for one in job.materials}
+    cutters = {one.id: one for one in job.cutters}
+    named = dict(build.materials)
+    for role, stand_in in kind.own_materials:
+        named.setdefault(role, named[stand_in])
+    by_role = {Role(role): materials[name] for role, name in named.items()}
+    face = by_role.get(Role.FACE)
+    terms = Terms(
+        values=values_of(build),
+        cutters={role: cutters[material.cutter].diameter for role, material in by_role.items()},
+        face_kind=face.kind if face else None,
+        units=job.units,
+    )
+    return _Workshop(making, terms, by_role, {})
+
+
+def _letter_region(
+    letter: Letter, suffix: str, region: Region, artwork: Artwork, shop: _Workshop
+) -> tuple[list[CutPart], list[Finding]]:
+    bounds = region_bounds(region)
+    corner = (bounds.min_x, bounds.min_y)
+    key = _key(region, corner)
+    if key not in shop.made:
+        shop.made[key] = _make(region, bounds, shop)
+    made, placed = shop.made[key]
+    totals = Counter(piece.role for piece in made.pieces)
+    counts: Counter[Role] = Counter()
+    parts = []
+    for piece, (shape, offset) in zip(made.pieces, placed, strict=True):
+        role = piece.role
+        counts[role] += 1
+        number = f"-{counts[role]}" if totals[role] > 1 or role is Role.COUNTER_RETAINER else ""
+        material = shop.materials[role]
+        parts.append(
+            CutPart(
+                id=f"{letter.id}{suffix}-{_SHORT.get(role, role.value)}{number}",
+                role=role,
+                letter=letter.id,
+                name=f"{letter.name}{suffix.replace('-', ' ')} {role.value}{number.replace('-', ' ')}",
+                material=material.id,
+                quantity=artwork.sets,
+                region=shape,
+                origin=(corner[0] + offset[0], corner[1] + offset[1]),
+                rotations=WITH_GRAIN if material.has_grain else None,
+                may_mirror=material.sides_alike,
+            )
+        )
+    findings = [
+        Finding(
+            code=remark.code,
+            severity=remark.severity,
+            message=f"letter {letter.name} ({letter.id}{suffix}): {remark.message}",
+            where=(corner[0] + remark.where[0], corner[1] + remark.where[1]),
+            subject=letter.id,
+        )
+        for remark in made.remarks
+    ]
+    return parts, findings
+
+
+def _make(region: Region, bounds: Bounds, shop: _Workshop) -> tuple[Made, tuple[tuple[Region, Point], ...]]:
+    """Pieces of a region with its lower left at (0, 0), and each in its own frame with its place."""
+    terms = shop.terms
+    local = transform_region(region, translation(-bounds.min_x, -bounds.min_y))
+    fitted = fit_region(local, terms["arc tolerance"])
+    subject = Subject(
+        region=fitted,
+        bounds=region_bounds(fitted),
+        strokes=opposed_walls(fitted, Across.MATERIAL, up_to=max(shop.making.stroke_reach(terms.values), 1.0)),
+    )
+    made = [rule.make(subject, terms) for rule in shop.making.rules]
+    pieces = tuple(piece for one in made for piece in one.pieces)
+    remarks = [remark for one in made for remark in one.remarks]
+    for check in shop.making.checks:
+        remarks += check(subject, pieces, terms)
+    return Made(pieces, tuple(remarks)), tuple(_in_own_frame(piece) for piece in pieces)
+
+
+def _in_own_frame(piece: Piece) -> tuple[Region, Point]:
+    bounds = region_bounds(piece.region)
+    return (
+        transform_region(piece.region, translation(-bounds.min_x, -bounds.min_y)),
+        (bounds.min_x, bounds.min_y),
+    )
+
+
+def _about_height(letter: Letter, terms: Terms) -> Iterator[Finding]:
+    whole = region_bounds(letter.regions[0])
+    for region in letter.regions[1:]:
+        whole = whole.union(region_bounds(region))
+    least, most = terms["least letter height"], terms["reinforce above"]
+    if whole.height < least:
+        code = FabricationCode.LOW_LETTER
+        said = f"below {terms.say(least)}, the least that can be built and lit: enlarge it"
+    elif whole.height > most:
+        code = FabricationCode.TALL_LETTER
+        said = f"above {terms.say(most)}: it needs structural reinforcement"
+    else:
+        return
+    message = f"letter {letter.name} ({letter.id}) is {terms.say(whole.height)} high, {said}"
+    yield Finding(code, Severity.WARNING, message, whole.centre, subject=letter.id)
+
+
+def _key(region: Region, corner: Point) -> tuple[object, ...]:
+    """The same for regions that differ only by where they stand."""
+    key: list[object] = []
+    for contour in (region.outer, *region.holes):
+        key.append(len(contour.segments))
+        for segment in contour.segments:
+            key.append(type(segment).__name__)
+            key.append(_step(segment.start, corner))
+            if isinstance(segment, Arc):
+                key.append(round(segment.bulge, 9))
+            elif isinstance(segment, Cubic):
+                key.append(_step(segment.control1, corner))
+                key.append(_step(segment.control2, corner))
+    return tuple(key)
+
+
+def _step(point: Point, corner: Point) -> tuple[int, int]:
+    return round((point[0] - corner[0]) / _SAME_WITHIN), round((point[1] - corner[1]) / _SAME_WITHIN)
+
+
+def _piece_letter(index: int) -> str:
+    """a, b, ... z, then a1, b1, ..."""
+    turn, place = divmod(index, 26)
+    return f"{chr(ord('a') + place)}{turn or ''}"

@@ -1,0 +1,67 @@
+"""How each kind of build is made: its rules and checks.
+
+A kind is named, with its roles and settings, in `app.job.kinds`; here stands what it does. To add one, write its entry
+there, give it a row in `MAKING` here, and use the rules of `app.fabrication.pieces` or add one: a rule takes a region
+of a letter and returns pieces with remarks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from app.fabrication.checks import (
+    Check,
+    cutter_passes_slots,
+    cutter_reaches_corners,
+    face_may_move,
+    lit_stroke_is_seen,
+    part_can_be_held,
+    stroke_takes_lamps,
+)
+from app.fabrication.part import Role
+from app.fabrication.pieces import Inset, PieceRule, Rings
+from app.job.kinds import FACE_LIT_WITH_RETAINER
+
+
+@dataclass(frozen=True, slots=True)
+class Making:
+    """What a kind of build does with each region of a letter.
+
+    Fields
+    ------
+    rules : tuple of PieceRule
+        Each makes its pieces from the region.
+    checks : tuple of Check
+        Each looks at the region and all pieces.
+    stroke_reach : function of the settings
+        Widest stroke any rule or check asks about, mm.
+    """
+
+    rules: tuple[PieceRule, ...]
+    checks: tuple[Check, ...]
+    stroke_reach: Callable[[Mapping[str, float]], float]
+
+
+MAKING: Final[dict[str, Making]] = {
+    FACE_LIT_WITH_RETAINER.name: Making(
+        rules=(
+            Inset(Role.BACKER, ("return thickness", "backer fit")),
+            Inset(Role.FACE, ("return thickness", "face clearance")),
+            Rings(flange="retainer flange", fit="retainer fit"),
+        ),
+        checks=(
+            stroke_takes_lamps,
+            lit_stroke_is_seen,
+            cutter_reaches_corners,
+            cutter_passes_slots,
+            part_can_be_held,
+            face_may_move,
+        ),
+        stroke_reach=lambda values: max(
+            values["least stroke"], 2.0 * values["retainer flange"] + values["least lit stroke"]
+        ),
+    ),
+}
+"""Rules and checks by the kind's name."""

@@ -1,0 +1,87 @@
+"""What the rules of a build work on: one region of a letter, and the terms it is built on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from app.fabrication.part import Role
+from app.fabrication.remarks import Remark
+from app.fabrication.walls import Walls
+from app.job.document import DisplayUnits
+from app.stock.book import MaterialKind
+from geometry.contour import Region
+from geometry.curve import Point
+from geometry.measure import Bounds
+from geometry.units import format_length
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What a build fixes for all its letters.
+
+    Fields
+    ------
+    values : settings by name, each in its own unit
+    cutters : cutter diameter by role, mm
+    face_kind : MaterialKind or None
+        Of the face's material, where the kind of build has a face.
+    units : DisplayUnits
+        For the messages.
+    """
+
+    values: Mapping[str, float]
+    cutters: Mapping[Role, float]
+    face_kind: MaterialKind | None
+    units: DisplayUnits
+
+    def __getitem__(self, setting: str) -> float:
+        return self.values[setting]
+
+    def say(self, length: float) -> str:
+        """A length for people, in the job's units."""
+        return format_length(length, self.units.value)
+
+    def say_area(self, area: float) -> str:
+        """An area for people, in the job's units squared."""
+        if self.units is DisplayUnits.INCHES:
+            return f"{area / 25.4**2:.4g} in²"
+        return f"{area:.4g} mm²"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Subject:
+    """One region of a letter, lines and arcs only, the lower left of its bounds at (0, 0).
+
+    Fields
+    ------
+    region : Region
+    bounds : Bounds
+    strokes : Walls
+        Opposed walls across the material, as far apart as any rule of the build cares for.
+    """
+
+    region: Region
+    bounds: Bounds
+    strokes: Walls
+
+    @property
+    def middle(self) -> Point:
+        """Middle of the bounds: a place for remarks that have none of their own."""
+        return self.bounds.centre
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """A flat piece a rule made, in the subject's frame."""
+
+    role: Role
+    region: Region
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Made:
+    """Pieces of one region, and what the rules had to say."""
+
+    pieces: tuple[Piece, ...] = ()
+    remarks: tuple[Remark, ...] = ()
