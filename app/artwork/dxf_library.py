@@ -46,6 +46,7 @@ FAILURES = (
     LookupError,
     OSError,
     RuntimeError,
+    StopIteration,
     TypeError,
     ValueError,
 )
@@ -395,7 +396,7 @@ def _why(error: Exception) -> str:
 
 def _place(entity: Any) -> Point | None:
     for name in ("center", "start", "insert"):
-        place = entity.dxf.get(name)
+        place = entity.dxf.get(name) if entity.dxf.is_supported(name) else None
         if (
             place is not None
             and math.isfinite(place[0])

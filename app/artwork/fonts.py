@@ -112,6 +112,8 @@ class _Font:
             self.tables.save(unpacked)
             data = unpacked.getvalue()
             self.tables = TTFont(BytesIO(data), lazy=True)
+        if "head" not in self.tables:
+            raise TTLibError("its table list is broken")
         if not {"glyf", "CFF ", "CFF2"} & set(self.tables.keys()):
             raise UnsupportedFile(f"{name} has no outlines (a picture font); choose another font")
         self.units_per_em = int(self.tables["head"].unitsPerEm)

@@ -15,7 +15,7 @@ def reading_order(boxes: Sequence[Bounds]) -> list[int]:
     """Indices of the boxes in reading order.
 
     Two boxes are on one line when half of the lower one's height lies within the other's. A shape much taller than
-    the rest makes a line of its own, placed by its top.
+    the rest makes a line of its own, before the line at its top.
     """
     if not boxes:
         return []
@@ -30,8 +30,14 @@ def reading_order(boxes: Sequence[Bounds]) -> list[int]:
             lines.append([index])
         else:
             home.append(index)
-    lines.sort(key=lambda line: (-max(boxes[index].max_y for index in line), min(boxes[index].min_x for index in line)))
+    lines.sort(key=lambda line: (-_top(line, boxes, middle), min(boxes[index].min_x for index in line)))
     return [index for line in lines for index in sorted(line, key=lambda i: (boxes[i].min_x, -boxes[i].max_y, i))]
+
+
+def _top(line: list[int], boxes: Sequence[Bounds], middle: float) -> float:
+    """Where a line stands in the order; an emblem beside several lines comes before the first of them."""
+    top = max(boxes[index].max_y for index in line)
+    return top + middle if boxes[line[0]].height > _EMBLEM * middle else top
 
 
 def _shares_line(box: Bounds, first: Bounds, middle: float) -> bool:

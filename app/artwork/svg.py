@@ -105,6 +105,7 @@ class _Walker:
 
     def drawing(self) -> Drawing:
         matrix, width, height, stated = self._page()
+        self.budget.spend_elements(self._count(self.root, {}, ()))
         state = _State(matrix, width, height, inherit(dict(DEFAULTS), self.style.properties(self.root)))
         self._walk(state)
         if self.wanted is not None:
@@ -202,6 +203,41 @@ class _Walker:
                 continue
             stack.extend(reversed(self._visit(element, inherited)))
 
+    def _count(self, element: Any, known: dict[str, int], named: tuple[str, ...]) -> int:
+        """Elements to visit once every reference is written out; found out without writing them out.
+
+        Raises
+        ------
+        ReadError
+            If a reference leads back to itself or the nesting is deeper than the limit.
+        """
+        total = 0
+        stack = [element]
+        while stack:
+            at = stack.pop()
+            total += 1
+            name = local_name(at)
+            if name in _GROUPS or at is element:
+                stack.extend(at)
+            target_name = reference(at) if name == "use" else ""
+            target = self.by_id.get(target_name[1:]) if target_name.startswith("#") else None
+            if target is None:
+                continue
+            if target_name in named:
+                raise DamagedFile(
+                    f"{self.name} has an object '{target_name[1:]}' that contains itself without end; "
+                    "expand the repeated objects in the drawing program and save again"
+                )
+            if len(named) >= self.limits.depth:
+                raise ReadError(
+                    f"{self.name} nests repeated objects more than {self.limits.depth} deep; "
+                    "expand them in the drawing program, or raise the limit in the settings"
+                )
+            if target_name not in known:
+                known[target_name] = self._count(target, known, (*named, target_name))
+            total += known[target_name]
+        return total
+
     def _as_layer(self, element: Any, state: _State) -> _State | None:
         """State for a child of the root: with its layer's name when it is one; None when that layer is not read."""
         layer = label(element) if local_name(element) == "g" else ""
@@ -219,7 +255,6 @@ class _Walker:
         name = local_name(element)
         if not name:
             return []
-        self.budget.spend_elements()
         if name == "text":
             if "".join(element.itertext()).strip():
                 self.notes.count(Code.TEXT_NOT_OUTLINES, "text")
@@ -289,16 +324,6 @@ class _Walker:
         if target is None:
             self.notes.count(Code.MISSING_REFERENCE, "reference")
             return []
-        if target_name in state.named:
-            raise DamagedFile(
-                f"{self.name} has an object '{target_name[1:]}' that contains itself without end; "
-                "expand the repeated objects in the drawing program and save again"
-            )
-        if len(state.named) >= self.limits.depth:
-            raise ReadError(
-                f"{self.name} nests repeated objects more than {self.limits.depth} deep; "
-                "expand them in the drawing program, or raise the limit in the settings"
-            )
         measure = self._measure(element, state)
         try:
             shift = translation(measure("x", "x", 0.0) or 0.0, measure("y", "y", 0.0) or 0.0)

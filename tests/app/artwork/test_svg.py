@@ -141,7 +141,8 @@ def test_symbol_and_nested_svg_have_viewports() -> None:
 
 def test_percentages_and_font_relative_lengths() -> None:
     drawing = read(
-        '<rect width="50%" height="10%"/><circle cx="50" cy="50" r="10%"/><g font-size="4"><rect width="2em" height="2ex"/></g>',
+        '<rect width="50%" height="10%"/><circle cx="50" cy="50" r="10%"/>'
+        '<g font-size="4"><rect width="2em" height="2ex"/></g>',
         'width="100mm" height="50mm" viewBox="0 0 100 50"',
     )
     assert box(drawing, 0) == pytest.approx((0, 45, 50, 50))
@@ -153,9 +154,8 @@ def test_percentages_and_font_relative_lengths() -> None:
 
 def test_circle_stays_two_arcs_and_rounded_corners_stay_arcs() -> None:
     drawing = read('<circle cx="50" cy="50" r="20"/><rect width="30" height="20" rx="4"/>')
-    assert all(
-        isinstance(s, Arc) and arc_radius(s) == pytest.approx(20) for s in drawing.shapes[0].contours[0].segments
-    )
+    halves = drawing.shapes[0].contours[0].segments
+    assert all(isinstance(half, Arc) and arc_radius(half) == pytest.approx(20) for half in halves)
     arcs = [s for s in drawing.shapes[1].contours[0].segments if isinstance(s, Arc)]
     assert [arc_radius(arc) for arc in arcs] == pytest.approx([4.0] * 4)
     assert abs(contour_area(drawing.shapes[1].contours[0])) == pytest.approx(600 - (4 - math.pi) * 16)
@@ -278,9 +278,7 @@ def test_switch_shows_the_first_that_passes() -> None:
 
 
 def test_packed_and_other_encodings() -> None:
-    text = (
-        f'<?xml version="1.0" encoding="UTF-16"?>{HEAD} width="9mm" height="9mm"><rect width="96" height="96"/></svg>'
-    )
+    text = f'<?xml version="1.0" encoding="UTF-16"?>{HEAD} width="9mm" height="9mm"><rect width="9" height="9"/></svg>'
     plain = read_svg(text.replace("UTF-16", "UTF-8").encode(), "a.svg")
     assert read_svg(text.encode("utf-16"), "a.svg") == plain
     assert read_svg(gzip.compress(text.replace("UTF-16", "UTF-8").encode()), "a.svg") == plain
