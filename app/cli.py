@@ -102,7 +102,8 @@ def _parser() -> argparse.ArgumentParser:
 def _window(chosen: argparse.Namespace) -> int:
     from app.window import start
 
-    return start(chosen.job)
+    status: int = start(chosen.job)
+    return status
 
 
 def _plan(chosen: argparse.Namespace) -> int:

@@ -41,15 +41,18 @@ def summarise(one: MaterialProblem, plan: Plan, offcuts: Sequence[Sequence[Offcu
         cost=sum(prices[layout.sheet] for layout in plan.layouts) if one.has_prices else None,
         weight_kg=sheet_area * kg_per_mm2,
         scrap_kg=(sheet_area - part_area - offcut_area) * kg_per_mm2,
-        least_sheets=one.bound.sheets,
+        least_sheets=one.bound.sheets or 0,
         bound_reason=_bound_in_words(one, plan),
     )
 
 
 def _bound_in_words(one: MaterialProblem, plan: Plan) -> str:
     used, least = len(plan.layouts), one.bound.sheets
+    need = f"the parts with their spacing take {one.bound.area / 1e6:.2f} m²"
+    if least is None:
+        return f"the stock at hand cannot hold all parts: {need}"
     if plan.unplaced:
-        return f"not every part is placed; those that fit need at least {least} ({one.bound.reason})"
+        return f"not every part is placed; those that fit some sheet need at least {least} ({need})"
     if used == least:
-        return f"proven fewest: {one.bound.reason}"
-    return f"at least {least} needed ({one.bound.reason}); whether fewer than {used} can do is not known"
+        return f"proven fewest: {need}"
+    return f"at least {least} needed, since {need}; whether fewer than {used} can do is not known"

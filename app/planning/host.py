@@ -242,16 +242,25 @@ class _Sender:
             self._record = None
 
 
+def _ready_kernels() -> None:
+    """Load the compiled engine by having it place one small square."""
+    from geometry.outline import Outline
+    from nesting.problem import ANY_ANGLE, Part, Problem, Rules, Sheet
+    from nesting.solve import AfterRounds, solve
+
+    square = Outline.from_points([(0, 0), (10, 0), (10, 10), (0, 10)])
+    sheet = Sheet("sheet", Outline.from_points([(0, 0), (50, 0), (50, 50), (0, 50)]))
+    solve(Problem((Part("square", square, rotations=ANY_ANGLE),), (sheet,), Rules(1.0, 1.0)), AfterRounds(1))
+
+
 def _serve(pipe: Connection, cancel: object) -> None:
     """Life of the child: ready the kernels, then one order after the other until the pipe closes."""
     import signal
     import traceback
 
-    from nesting.solve import warm_up
-
     assert hasattr(cancel, "is_set")
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to answer
-    warm_up()
+    _ready_kernels()
     while True:
         try:
             order = pipe.recv()

@@ -13,6 +13,7 @@ from app.stock.book import Cutter, KeepOut, Material, StockSheet
 from geometry.flatten import Side, flatten_region
 from geometry.measure import region_area
 from geometry.outline import Outline
+from nesting.bounds import LowerBound, lower_bound
 from nesting.errors import InvalidProblem
 from nesting.problem import Part, Problem, Rules, Sheet
 
@@ -31,6 +32,7 @@ class MaterialProblem:
     parts: tuple[CutPart, ...]
     problem: Problem
     part_areas: dict[str, float]  # true net area of one copy by part id, mm²
+    bound: LowerBound
     has_prices: bool
 
 
@@ -86,7 +88,7 @@ def _material_problem(
     except InvalidProblem as error:
         raise JobError(f"material '{material.id}' cannot be planned: {error}") from error
     areas = {part.id: region_area(part.region) for part in parts}
-    return MaterialProblem(material, cutter, stock, parts, problem, areas, has_prices)
+    return MaterialProblem(material, cutter, stock, parts, problem, areas, lower_bound(problem), has_prices)
 
 
 def _engine_part(part: CutPart) -> Part:

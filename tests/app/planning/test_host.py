@@ -12,7 +12,7 @@ from app.planning.host import Crashed, Failed, Finished, Message, PlanHost, Prog
 from tests.app.planning.small_jobs import prepared_squares
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def host():
     one = PlanHost()
     yield one
