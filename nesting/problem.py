@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from geometry.outline import Outline
+from geometry.outline import Outline, signed_ring_area
+from nesting.checks import faults
+from nesting.errors import InvalidProblem
 
 ANY_ANGLE: Final = None
 """Value of `Part.rotations` when a part may stand at any angle."""
@@ -96,3 +98,13 @@ class Problem:
     parts: tuple[Part, ...]
     sheets: tuple[Sheet, ...]
     rules: Rules
+
+    def __post_init__(self) -> None:
+        found = faults(self)
+        if found:
+            raise InvalidProblem(found)
+
+
+def net_area(outline: Outline) -> float:
+    """Material of an outline, holes removed, mm²."""
+    return signed_ring_area(outline.outer) + sum(signed_ring_area(hole) for hole in outline.holes)

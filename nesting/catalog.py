@@ -1,0 +1,270 @@
+"""From a problem to what the kernels pack: grown shapes in every allowed attitude, and the room on every sheet.
+
+Each part is grown by half the spacing, so that parts stand at the spacing where grown shapes touch; the part's own
+box is held inside the sheet less its margin. Simplifying only adds material. `ALLOWANCE` is taken off again, which lets
+parts stand exactly at the spacing although the kernels count touching as collision.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Generator
+from dataclasses import dataclass
+from typing import Any, Final, cast
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.polygon import orient
+
+from nesting.arrays import Builder, Form, diameter, stand, turn
+from nesting.kernels.prepare import inscribed_circles, simplify_outwards
+from nesting.kernels.shapes import Shapes
+from nesting.problem import Part, Problem, Sheet
+
+ALLOWANCE: Final = 1e-4
+"""mm. Parts may come nearer than the spacing by twice this and ARC_ERROR: a third of the referee's tolerance."""
+ARC_ERROR: Final = 5e-5
+SIMPLIFY_SHARE: Final = 0.04
+"""Of the spacing: how far a simplified grown shape may stand out."""
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Attitude:
+    """One way a part may stand: its shape in the kernels' arrays, degrees, mirrored or not."""
+
+    shape: int
+    angle: float
+    mirrored: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """Where parts may lie on one kind of sheet, in the sheet's frame."""
+
+    rect: tuple[float, float, float, float]
+    area: float  # of the usable region, mm²
+    obstacles: tuple[int, ...]  # shapes
+
+
+@dataclass(frozen=True, slots=True)
+class Catalog:
+    """Everything the kernels need to know about a problem, ready to pack."""
+
+    shapes: Shapes
+    attitudes: tuple[tuple[Attitude, ...], ...]  # by part; those tried when building up
+    bases: tuple[tuple[int, ...], ...]  # by part; unturned shape, then its mirror image; only parts of any angle
+    centres: tuple[tuple[float, float], ...]  # by part; the point of the part that is zero in its shapes
+    areas: tuple[float, ...]  # by part; grown, without the holes that something could use
+    sizes: tuple[float, ...]  # by part; hull area times diameter, for ordering
+    holes: tuple[tuple[Floats, ...], ...]  # by part; usable holes of the grown shape, in the shape's frame
+    rooms: tuple[Room, ...]  # by sheet
+    reach: float  # how far a grown shape stands out from its part, mm
+
+    def placed_at(self, part: int, attitude: Attitude, x: float, y: float) -> tuple[float, float]:
+        """Where the part's own zero is when its shape stands at (x, y)."""
+        cx, cy = self.centres[part]
+        turned = turn(np.array([[-cx if attitude.mirrored else cx, cy]]), attitude.angle)[0]
+        return x - float(turned[0]), y - float(turned[1])
+
+    def shape_at(self, part: int, attitude: Attitude, x: float, y: float) -> tuple[float, float]:
+        """Where the shape stands when the part's own zero is at (x, y)."""
+        cx, cy = self.centres[part]
+        turned = turn(np.array([[-cx if attitude.mirrored else cx, cy]]), attitude.angle)[0]
+        return x + float(turned[0]), y + float(turned[1])
+
+
+def catalog(problem: Problem) -> Catalog:
+    """Make the shapes of a problem. Deterministic; about 5 ms per part."""
+    making = preparing(problem)
+    while True:
+        try:
+            next(making)
+        except StopIteration as done:
+            return cast("Catalog", done.value)
+
+
+def preparing(problem: Problem) -> Generator[int, None, Catalog]:
+    """Make the shapes of a problem step by step; yields how many halves of parts are done."""
+    spacing = problem.rules.spacing
+    builder = Builder()
+    obstacles = [_obstacles(sheet, problem.rules.margin) for sheet in problem.sheets]
+    rooms = []
+    for rect, area, shapes in obstacles:
+        rooms.append(Room(rect, area, tuple(_add_obstacle(builder, shape) for shape in shapes)))
+    any_obstacle = any(room.obstacles for room in rooms)
+    simple, rounds = [], []
+    for part in problem.parts:
+        simple.append(_simplified(grow(_polygon(part), spacing), spacing))
+        rounds.append(_circles(simple[-1], 20, 0.9))
+        yield len(simple)
+    smallest = min((float(found[0, 2]) for found in rounds), default=0.0)
+    if not problem.rules.may_nest_in_holes:
+        smallest = math.inf
+    attitudes, bases, centres, areas, sizes, holes = [], [], [], [], [], []
+    many = sum(part.quantity for part in problem.parts) > 150
+    for part, shape, found in zip(problem.parts, simple, rounds, strict=True):
+        packed = _without_useless_holes(shape, smallest)
+        cx, cy = _centre(packed)
+        rings = [ring - (cx, cy) for ring in _rings(packed)]
+        own = [ring - (cx, cy) for ring in _rings(_polygon(part))]
+        hull = np.asarray(shapely.convex_hull(shapely.MultiPoint(own[0])).exterior.coords)[:-1]
+        solid = packed.area / packed.convex_hull.area
+        circles = found if packed is shape else _circles(packed, 20, 0.9)
+        circles = circles[: 10 if solid > 0.6 else 20] - (cx, cy, 0.0)
+        own_circles = _circles(_polygon(part), 10, 0.9) - (cx, cy, 0.0) if any_obstacle else circles
+        weight = packed.convex_hull.area**0.25
+        form = Form(rings, circles, hull, weight, own if any_obstacle else [], own_circles)
+        made: list[Attitude] = []
+        known: set[bytes] = set()
+        base: list[int] = []
+        for mirrored in (False, True) if part.may_mirror else (False,):
+            for angle in _ways(part, hull, rooms, few=many):
+                key = _looks(own, mirrored, angle)
+                if key not in known:
+                    known.add(key)
+                    made.append(Attitude(stand(builder, form, angle, mirrored), angle, mirrored))
+            if part.rotations is None:
+                base.append(stand(builder, form, 0.0, mirrored))
+        attitudes.append(tuple(made))
+        bases.append(tuple(base))
+        centres.append((cx, cy))
+        areas.append(float(packed.area))
+        sizes.append(float(packed.convex_hull.area) * diameter(hull))
+        holes.append(tuple(rings[1:]))
+        yield len(simple) + len(holes)
+    if not builder.spans:
+        raise ValueError("a problem without parts needs no shapes")
+    return Catalog(
+        builder.build(),
+        tuple(attitudes),
+        tuple(bases),
+        tuple(centres),
+        tuple(areas),
+        tuple(sizes),
+        tuple(holes),
+        tuple(rooms),
+        max(spacing / 2, 0.0),
+    )
+
+
+def grow(shape: Any, spacing: float) -> Any:
+    """The polygon grown by half the spacing with round corners, less `ALLOWANCE`."""
+    radius = spacing / 2 - ALLOWANCE
+    if radius > 0.0:
+        segments = max(4, math.ceil(math.pi / 4 / math.sqrt(2.0 * ARC_ERROR / radius)))
+        grown = shape.buffer(radius, quad_segs=segments)
+    else:
+        grown = shape.buffer(radius, join_style="mitre", mitre_limit=20.0)
+    return grown if isinstance(grown, shapely.Polygon) and not grown.is_empty else shape
+
+
+def _simplified(grown: Any, spacing: float) -> Any:
+    """Fewer points, never less material; anticlockwise with clockwise holes."""
+    grown = orient(grown)
+    tolerance = max(SIMPLIFY_SHARE * spacing, 1e-9)
+    for _ in range(4):
+        rings = [simplify_outwards(ring, tolerance) for ring in _rings(grown)]
+        simple = shapely.Polygon(rings[0], rings[1:])
+        if simple.is_valid and simple.buffer(1e-7).covers(grown):
+            return simple
+        tolerance /= 4.0
+    return grown
+
+
+def _without_useless_holes(shape: Any, smallest: float) -> Any:
+    """Without the holes that cannot take a circle of radius `smallest`: nothing fits in those."""
+    holes = []
+    for ring in shape.interiors:
+        hole = shapely.Polygon(ring)
+        if hole.area > math.pi * smallest**2 and float(_circles(orient(hole), 1, 1.0)[0, 2]) >= smallest:
+            holes.append(ring)
+    return shape if len(holes) == len(shape.interiors) else shapely.Polygon(shape.exterior, holes)
+
+
+def _ways(part: Part, hull: Floats, rooms: list[Room], *, few: bool) -> tuple[float, ...]:
+    """Angles tried when building up: the allowed ones, or for any angle those that lay a long side flush."""
+    if part.rotations is not None:
+        return tuple(dict.fromkeys(angle % 360.0 for angle in part.rotations))
+    sides = np.roll(hull, -1, axis=0) - hull
+    lengths = np.hypot(sides[:, 0], sides[:, 1])
+    leans = np.degrees(np.arctan2(sides[:, 1], sides[:, 0])) % 90.0
+    boxes = [float(np.prod(np.ptp(turn(hull, -lean), axis=0))) for lean in leans]
+    wanted = [0.0, float(leans[int(np.argmin(boxes))])]
+    for k in np.argsort(-lengths, kind="stable"):
+        if len(wanted) >= (3 if few else 5):
+            break
+        lean = float(leans[k])
+        if all(min(abs(lean - w), 90.0 - abs(lean - w)) > 1.0 for w in wanted):
+            wanted.append(lean)
+    ways = [(quarter - lean) % 360.0 for lean in wanted for quarter in (0.0, 90.0, 180.0, 270.0)]
+    if not any(_fits(turn(hull, way), room) for way in ways for room in rooms):
+        # Only slantwise: a long part across the diagonal.
+        ways += [float(way) for way in range(360) if any(_fits(turn(hull, float(way)), room) for room in rooms)][:12]
+    return tuple(dict.fromkeys(ways))
+
+
+def _fits(hull: Floats, room: Room) -> bool:
+    width, height = np.ptp(hull, axis=0)
+    return bool(width <= room.rect[2] - room.rect[0] and height <= room.rect[3] - room.rect[1])
+
+
+def _looks(rings: list[Floats], mirrored: bool, angle: float) -> bytes:
+    """A key that two attitudes share when they only differ by a shift: symmetric parts need fewer of them."""
+    turned = [turn(ring * (-1.0 if mirrored else 1.0, 1.0), angle) for ring in rings]
+    middles = [(ring + np.roll(ring, -1, axis=0)) / 2 for ring in turned]  # corners do not say how they are joined
+    points = np.concatenate(turned + middles)
+    points = points - points.min(axis=0)
+    points = np.round(points / (1e-6 * max(float(points.max()), 1e-9)))
+    return np.unique(points, axis=0).tobytes()
+
+
+def _obstacles(sheet: Sheet, margin: float) -> tuple[tuple[float, float, float, float], float, list[Any]]:
+    outline = shapely.Polygon(sheet.outline.outer, sheet.outline.holes)
+    usable = outline.buffer(-margin, quad_segs=64) if margin > 0 else outline
+    x0, y0, x1, y1 = usable.bounds
+    blocked: list[Any] = []
+    if usable.area < (x1 - x0) * (y1 - y0) * (1 - 1e-9):
+        pad = 0.1 * max(x1 - x0, y1 - y0)
+        blocked.append(shapely.box(x0 - pad, y0 - pad, x1 + pad, y1 + pad).difference(usable))
+    zones = [shapely.Polygon(zone.outer, zone.holes) for zone in sheet.keep_outs]
+    free = usable
+    for zone in zones:
+        free = free.difference(zone)
+        blocked.append(zone)
+    shapes = []
+    for block in blocked:
+        shrunk = block.buffer(-ALLOWANCE, join_style="mitre", mitre_limit=20.0)
+        shapes += [shape for shape in shapely.get_parts(shrunk) if shape.area > 0]
+    slack = 1e-6  # mm; lets a part that is exactly as long as the sheet lie on it
+    return (x0 - slack, y0 - slack, x1 + slack, y1 + slack), float(free.area), shapes
+
+
+def _add_obstacle(builder: Builder, shape: Any) -> int:
+    rings = _rings(orient(shape))
+    hull = np.asarray(shape.convex_hull.exterior.coords)[:-1]
+    return builder.add(rings, _circles(shape, 24, 0.95), hull, shape.convex_hull.area**0.25, -1)
+
+
+def _polygon(part: Part) -> Any:
+    return shapely.Polygon(part.outline.outer, part.outline.holes)
+
+
+def _rings(shape: Any) -> list[Floats]:
+    return [np.ascontiguousarray(np.asarray(ring.coords)[:-1]) for ring in (shape.exterior, *shape.interiors)]
+
+
+def _circles(shape: Any, count: int, share: float) -> Floats:
+    edges = np.concatenate([np.column_stack((ring, np.roll(ring, -1, axis=0))) for ring in _rings(shape)])
+    found = inscribed_circles(edges, count, share)
+    if len(found) == 0:
+        x, y = shape.representative_point().coords[0]
+        found = np.array([[x, y, 1e-6]])
+    return np.asarray(found)
+
+
+def _centre(shape: Any) -> tuple[float, float]:
+    x0, y0, x1, y1 = shape.bounds
+    return (x0 + x1) / 2, (y0 + y1) / 2
