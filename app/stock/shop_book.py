@@ -1,0 +1,56 @@
+"""The stock book in force: the shop's own where one was imported, else the shipped one."""
+
+from __future__ import annotations
+
+import os
+from functools import cache
+from importlib import resources
+from typing import Final
+
+from app.stock.book_tables import TABLES, parse_book, read_book, write_book
+from app.stock.defaults import CURRENCY
+from app.stock.supply import ShopBook
+
+PLACE_VARIABLE: Final = "LETTERBED_BOOK"
+"""Environment variable that names the folder of the shop's own stock book."""
+
+
+def book_place() -> str:
+    """Folder of the shop's own stock book: as the environment variable says, else in the user's data folder."""
+    given = os.environ.get(PLACE_VARIABLE)
+    if given:
+        return os.path.abspath(given)
+    from platformdirs import user_data_dir
+
+    return os.path.join(user_data_dir("letterbed", appauthor=False), "stock_book")
+
+
+@cache
+def shipped_book() -> ShopBook:
+    """The stock book that comes with the program, with everything about buying. Prices are invented examples."""
+    folder = resources.files("app.stock")
+    texts = {table: folder.joinpath(f"shipped_{table}.csv").read_text(encoding="utf-8") for table in TABLES}
+    return parse_book(texts, currency=CURRENCY)
+
+
+def has_own_book() -> bool:
+    """Whether the shop has imported a stock book of its own."""
+    return os.path.isdir(book_place())
+
+
+def shop_book() -> ShopBook:
+    """The shop's own stock book when there is one, else the shipped one.
+
+    Raises
+    ------
+    BookError
+        When the shop's own cannot be read.
+    """
+    return read_book(book_place()) if has_own_book() else shipped_book()
+
+
+def import_book(folder: str | os.PathLike[str]) -> ShopBook:
+    """Make the tables of a folder the shop's own stock book, after checking every line of them."""
+    book = read_book(folder)
+    write_book(book, book_place())
+    return book
