@@ -26,6 +26,7 @@ from app.cutting.offcut_lines import offcut_lines
 from app.cutting.placed import placed_drills, placed_marks, placed_region
 from app.cutting.travel import shortest_tour
 from app.fabrication.part import CutPart
+from app.job.settings import SETTINGS
 from app.planning.job_plan import PlannedSheet
 from geometry.arcs import circle
 from geometry.build import reversed_contour
@@ -34,10 +35,10 @@ from geometry.curve import Point
 from geometry.flatten import flatten_contour
 from geometry.measure import region_area, region_bounds
 
-SMALL_AREA: Final = 36 * 25.4**2
-"""mm²; a part below 36 in² is small: vacuum may not hold it. Common practice."""
-SMALL_WIDTH: Final = 3 * 25.4
-"""mm; a part narrower than 3 in is small. Common practice."""
+SMALL_AREA: Final = SETTINGS["small part area"].default
+"""mm²; a part below this is small: vacuum may not hold it. Common practice."""
+SMALL_WIDTH: Final = SETTINGS["small part width"].default
+"""mm; a part narrower than this is small. Common practice."""
 ZERO_CORNER: Final[Point] = (0.0, 0.0)
 """The machine's zero: the sheet's lower left corner."""
 
@@ -181,7 +182,7 @@ def _stages(listed: Sequence[Operation], pieces: Sequence[_Piece], rules: NDArra
 
 
 def is_small(part: CutPart) -> bool:
-    """Whether a part may come loose for its size: below 36 in² net or narrower than 3 in (common practice)."""
+    """Whether a part may come loose for its size: below `SMALL_AREA` net or narrower than `SMALL_WIDTH`."""
     bounds = region_bounds(part.region)
     return region_area(part.region) < SMALL_AREA or min(bounds.width, bounds.height) < SMALL_WIDTH
 

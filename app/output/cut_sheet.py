@@ -9,9 +9,9 @@ from typing import Final
 import shapely
 
 from app.cutting.operations import Operation, Work, operations
-from app.cutting.placed import placed_region
+from app.cutting.placed import placed_drills, placed_region
 from app.cutting.summary import CutSummary, summarise_cutting
-from app.fabrication.part import CutPart
+from app.fabrication.part import CutPart, Drill
 from app.output.label_place import candidates
 from app.planning.job_plan import JobPlan, PlannedSheet
 from geometry.contour import Region
@@ -21,6 +21,7 @@ from geometry.measure import region_area
 
 DRAWN_TOLERANCE: Final = 0.2
 """mm; for what is only looked at or labelled, never for what is cut or measured."""
+_ROUND_DRILLS: Final = 3.0  # mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,12 +37,15 @@ class Piece:
         0-based.
     region : Region
         True curves in the sheet's frame, mm.
+    drills : tuple of Drill
+        In the sheet's frame, mm.
     """
 
     number: int
     part: CutPart
     copy: int
     region: Region
+    drills: tuple[Drill, ...]
 
     @cached_property
     def material(self) -> shapely.Polygon:
@@ -50,9 +54,18 @@ class Piece:
         return shapely.Polygon(outline.outer, outline.holes)
 
     @cached_property
+    def label_ground(self) -> shapely.Polygon:
+        """Where a label reads well, in the sheet's frame: the material but for drilled holes and what is round them."""
+        if not self.drills:
+            return self.material
+        holes = [shapely.Point(drill.centre).buffer(drill.diameter / 2 + _ROUND_DRILLS) for drill in self.drills]
+        left = shapely.difference(self.material, shapely.union_all(holes))
+        return max(shapely.get_parts(left), key=shapely.area, default=self.material)
+
+    @cached_property
     def label_points(self) -> tuple[Point, ...]:
         """Points worth trying for a label, in the sheet's frame."""
-        return candidates(self.material)
+        return candidates(self.label_ground)
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +90,7 @@ def cut_sheet(planned: PlannedSheet) -> CutSheet:
     by_copy = {(placed.part.id, placed.placement.copy): placed for placed in planned.placed}
     outside = [(one.part, one.copy) for one in ordered if one.work is Work.OUTSIDE]
     pieces = tuple(
-        Piece(number, by_copy[key].part, key[1], placed_region(by_copy[key]))
+        Piece(number, by_copy[key].part, key[1], placed_region(by_copy[key]), placed_drills(by_copy[key]))
         for number, key in enumerate(outside, start=1)
     )
     return CutSheet(planned, ordered, summarise_cutting(ordered), pieces)

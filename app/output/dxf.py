@@ -149,7 +149,7 @@ class _Pen:
     def piece(self, piece: Piece) -> None:
         text = one_line(f"{piece.number}: {piece_text(piece.part.id, piece.copy)}")
         widths = [len(text) * height * _WIDTH_PER_HEIGHT for height in _PART_TEXT_HEIGHTS]
-        place = place_label(piece.material, piece.label_points, heights=_PART_TEXT_HEIGHTS, widths=widths)
+        place = place_label(piece.label_ground, piece.label_points, heights=_PART_TEXT_HEIGHTS, widths=widths)
         self.text(text, place.middle, place.height, angle=place.angle, centred=True)
 
     def text(self, text: str, at: Point, height: float, *, angle: float = 0.0, centred: bool = False) -> None:

@@ -1,0 +1,151 @@
+"""`labels.pdf`: a label for every part cut, with a code a phone can read.
+
+Grids are told by measurement only; any sheet of labels with the same measures fits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import segno
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.units import inch, mm
+from reportlab.pdfgen.canvas import Canvas
+
+from app.job.document import DisplayUnits
+from app.output.cut_sheet import CutSheet, Piece
+from app.output.typeface import BODY, BOLD, fitted, printable, register
+from app.output.words import piece_text
+from app.planning.job_plan import JobPlan
+from geometry.measure import region_bounds
+from geometry.units import format_length
+
+_QUIET: Final = 4
+"""Modules of white round a code (ISO/IEC 18004)."""
+_PAD: Final = 4.0  # points inside a label
+
+
+@dataclass(frozen=True, slots=True)
+class LabelGrid:
+    """Labels on a page, points: `left` and `top` are the page's edges to the first label, gaps lie between labels."""
+
+    name: str
+    page: tuple[float, float]
+    columns: int
+    rows: int
+    width: float
+    height: float
+    left: float
+    top: float
+    column_gap: float = 0.0
+    row_gap: float = 0.0
+
+    @property
+    def per_page(self) -> int:
+        """Labels on a page."""
+        return self.columns * self.rows
+
+    def corner(self, index: int) -> tuple[float, float]:
+        """Lower left corner of the index-th label (0-based, row by row from the top), points."""
+        row, column = divmod(index, self.columns)
+        x = self.left + column * (self.width + self.column_gap)
+        y = self.page[1] - self.top - (row + 1) * self.height - row * self.row_gap
+        return x, y
+
+
+LETTER_30: Final = LabelGrid(
+    "30 per Letter page, 2 5/8 x 1 in",
+    LETTER,
+    3,
+    10,
+    2.625 * inch,
+    1.0 * inch,
+    0.1875 * inch,
+    0.5 * inch,
+    column_gap=0.125 * inch,
+)
+A4_24: Final = LabelGrid("24 per A4 page, 70 x 37 mm", A4, 3, 8, 70 * mm, 37 * mm, 0.0, 0.5 * mm)
+
+
+def grid_for(units: DisplayUnits) -> LabelGrid:
+    """Letter for jobs in inches, A4 for jobs in millimetres."""
+    return LETTER_30 if units is DisplayUnits.INCHES else A4_24
+
+
+def write_labels(plan: JobPlan, sheets: Sequence[CutSheet], path: Path, *, grid: LabelGrid | None = None) -> None:
+    """Write a label per part cut, sheet by sheet in the order in which the parts come free."""
+    register()
+    grid = grid or grid_for(plan.job.units)
+    canvas: Any = Canvas(str(path), pagesize=grid.page)
+    canvas.setTitle(f"{printable(plan.job.name)}: labels ({grid.name})")
+    canvas.setAuthor("Letterbed")
+    letters = {letter.id: letter.name for lettering in plan.lettering for letter in lettering.letters}
+    wanted = list(_labels(sheets))
+    for number, (cut, piece) in enumerate(wanted):
+        place = number % grid.per_page
+        if number and place == 0:
+            canvas.showPage()
+        _draw(canvas, grid, place, plan, cut, piece, letters.get(piece.part.letter, ""))
+    if not wanted:
+        canvas.setFont(BODY, 10)
+        canvas.drawString(inch, grid.page[1] - inch, "No part is placed, so there is nothing to label.")
+    canvas.save()
+
+
+def code_text(piece: Piece) -> str:
+    """What the code on a label says: "part line1-03-face copy 1"."""
+    return piece_text(piece.part.id, piece.copy)
+
+
+def label_code(piece: Piece) -> Any:
+    """The QR code of a piece; level M puts up with some dust."""
+    return segno.make_qr(code_text(piece), error="m", boost_error=False)
+
+
+def _labels(sheets: Sequence[CutSheet]) -> Iterator[tuple[CutSheet, Piece]]:
+    for cut in sheets:
+        for piece in cut.pieces:
+            yield cut, piece
+
+
+def _draw(canvas: Any, grid: LabelGrid, place: int, plan: JobPlan, cut: CutSheet, piece: Piece, letter: str) -> None:
+    x, y = grid.corner(place)
+    side = min(grid.height - 2 * _PAD, 0.36 * grid.width)
+    _code(canvas, piece, x + grid.width - _PAD - side, y + (grid.height - side) / 2, side)
+    room = grid.width - 3 * _PAD - side
+    bounds, units = region_bounds(piece.part.region), plan.job.units.value
+    size = f"{format_length(bounds.width, units)} × {format_length(bounds.height, units)}"
+    lines = [
+        (f"{letter}  {piece.part.role.value}" if letter else piece.part.name, BOLD, 11.0),
+        (f"{piece.part.id}  copy {piece.copy + 1} of {piece.part.quantity}", BOLD, 7.0),
+        (f"{size}", BODY, 7.0),
+        (cut.planned.material.name, BODY, 7.0),
+        (f"sheet {cut.planned.number}  no. {piece.number}", BOLD, 7.5),
+        (plan.job.name, BODY, 6.0),
+    ]
+    pitch = (grid.height - 2 * _PAD) / (len(lines) + 0.35)
+    canvas.setFillGray(0.0)
+    for index, (words, face, wanted) in enumerate(lines):
+        text, fit = fitted(printable(words), room, min(wanted, pitch), face=face, smallest=4.5)
+        canvas.setFont(face, fit)
+        canvas.drawString(x + 1.5 * _PAD, y + grid.height - _PAD - (index + 0.95) * pitch, text)
+
+
+def _code(canvas: Any, piece: Piece, x: float, y: float, side: float) -> None:
+    matrix = label_code(piece).matrix
+    module = side / (len(matrix) + 2 * _QUIET)
+    path = canvas.beginPath()
+    for row, line in enumerate(matrix):
+        start = None
+        for column, dark in enumerate((*line, 0)):
+            if dark and start is None:
+                start = column
+            elif not dark and start is not None:
+                top = y + side - (_QUIET + row + 1) * module
+                path.rect(x + (_QUIET + start) * module, top, (column - start) * module, module)
+                start = None
+    canvas.setFillGray(0.0)
+    canvas.drawPath(path, stroke=0, fill=1)

@@ -1,0 +1,224 @@
+"""The report's first page, for the shop lead: what it takes, how good it is, what to watch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Any, Final
+
+from reportlab.lib.colors import black
+from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
+
+from app.job.document import DisplayUnits
+from app.output.cut_sheet import CutSheet
+from app.output.report_style import (
+    ALERT,
+    BODY_TEXT,
+    HEADING,
+    SMALL,
+    SMALL_BOLD,
+    TITLE,
+    outside,
+    rich,
+    table,
+    text,
+)
+from app.output.words import DEFINITIONS, stock_size
+from app.planning.job_plan import JobPlan, MaterialSummary
+from app.stock.money import format_price
+from app.stock.weights import KG_PER_LB
+from geometry.findings import Finding, Severity
+from geometry.units import MM_PER, format_length
+
+SHOWN_FIRST: Final = 10
+"""Findings and unplaced parts shown on the first page; the whole lists stand further back."""
+_MATERIALS_ABREAST: Final = 3
+_SEVERITY: Final = {Severity.ERROR: "NOT DONE", Severity.WARNING: "LOOK AT", Severity.NOTE: "note"}
+_ORDER: Final = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+
+
+def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width: float) -> Iterator[Any]:
+    """What the shop lead reads first; `width` is that of the text, points."""
+    wanted = sum(len(sheet.pieces) for sheet in sheets) + len(plan.unplaced)
+    placed = wanted - len(plan.unplaced)
+    yield text(plan.job.name, TITLE)
+    in_words = "inches" if plan.job.units is DisplayUnits.INCHES else "millimetres"
+    yield rich(
+        f"Cutting plan of {when.day} {when:%B %Y, %H:%M}. {_count(len(sheets), 'sheet')}, {placed} of {wanted} "
+        f"parts placed. Lengths in {in_words} unless marked."
+    )
+    if plan.job.notes:
+        yield text(plan.job.notes, BODY_TEXT)
+    yield from _unplaced(plan, width)
+    yield rich("Materials", HEADING)
+    for first in range(0, len(plan.summaries), _MATERIALS_ABREAST):
+        yield _figures(plan, plan.summaries[first : first + _MATERIALS_ABREAST], width)
+        yield Spacer(1, 5)
+    yield rich("Sheets used against the fewest possible", HEADING)
+    names = {material.id: material.name for material in plan.job.materials}
+    for figures in plan.summaries:
+        yield rich(
+            f"<b>{outside(names[figures.material])}:</b> {figures.sheet_count} used, fewest possible "
+            f"{figures.least_sheets}. {outside(_sentence(figures.bound_reason))}"
+        )
+    yield KeepTogether([rich("Sheets", HEADING), _sheets(plan, sheets, width)])
+    yield from _watch(plan, width)
+
+
+def finding_rows(findings: Sequence[Finding], units: DisplayUnits) -> list[list[object]]:
+    """Rows of a table of findings, the gravest first."""
+    rows: list[list[object]] = []
+    for finding in sorted(findings, key=lambda one: _ORDER[one.severity]):
+        word = _SEVERITY[finding.severity]
+        place = "" if finding.where is None else f" (at {', '.join(format_short(at, units) for at in finding.where)})"
+        done = " Put right." if finding.fixed else ""
+        style = SMALL if finding.severity is Severity.NOTE else SMALL_BOLD
+        rows.append([text(word, style), finding.subject, _sentence(finding.message + place) + done])
+    return rows
+
+
+def finding_table(findings: Sequence[Finding], width: float, units: DisplayUnits) -> Any:
+    """Findings as a table of the given width, points."""
+    widths = [54.0, 96.0, width - 150.0]
+    return table(["", "where", "what, and the way out"], finding_rows(findings, units), widths)
+
+
+def unplaced_rows(plan: JobPlan) -> list[list[object]]:
+    """Rows of a table of unplaced copies."""
+    return [[left.part, str(left.copy + 1), left.reason] for left in plan.unplaced]
+
+
+def unplaced_table(rows: list[list[object]], width: float) -> Any:
+    """Unplaced copies as a table of the given width, points."""
+    return table(["part", "copy", "why"], rows, [150.0, 34.0, width - 184.0], right=(1,))
+
+
+def is_cut_short(plan: JobPlan) -> bool:
+    """Whether the first page leaves out findings or unplaced parts, so that the whole lists must follow."""
+    return len(plan.unplaced) > SHOWN_FIRST or len(_shown(plan)) < len(plan.findings)
+
+
+def _shown(plan: JobPlan) -> list[Finding]:
+    watched = [finding for finding in plan.findings if finding.severity is not Severity.NOTE]
+    return sorted(watched, key=lambda one: _ORDER[one.severity])[:SHOWN_FIRST]
+
+
+def _unplaced(plan: JobPlan, width: float) -> Iterator[Any]:
+    yield Spacer(1, 4)
+    if not plan.unplaced:
+        yield rich("<b>Every part is placed.</b> Spacing, margins, keep-outs and order were checked on the cut files.")
+        return
+    band: Any = Table([[rich(f"{_count(len(plan.unplaced), 'PART')} NOT PLACED", ALERT)]], colWidths=[width])
+    band.setStyle(TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("LEFTPADDING", (0, 0), (-1, -1), 6)]))
+    yield band
+    rows = unplaced_rows(plan)
+    yield unplaced_table(rows[:SHOWN_FIRST], width)
+    if len(rows) > SHOWN_FIRST:
+        yield rich(f"and {len(rows) - SHOWN_FIRST} more, listed at the end.", SMALL)
+
+
+def _figures(plan: JobPlan, figures: Sequence[MaterialSummary], width: float) -> Any:
+    names = {material.id: material.name for material in plan.job.materials}
+    currency = plan.job.currency
+
+    def row(name: str, values: list[str], meaning: str) -> list[object]:
+        return [text(name, SMALL_BOLD), *values, meaning]
+
+    def sure(one: MaterialSummary, value: float) -> str:
+        return f"{value:.1%}" if one.sheet_area else "-"
+
+    rows = [
+        row("sheets used", [str(one.sheet_count) for one in figures], "whole sheets, after nesting"),
+        row("fewest possible", [str(one.least_sheets) for one in figures], DEFINITIONS["fewest sheets"]),
+        row("net yield", [sure(one, one.net_yield) for one in figures], DEFINITIONS["net yield"]),
+        row("waste share", [sure(one, 1 - one.net_yield) for one in figures], DEFINITIONS["waste share"]),
+        row(
+            "waste factor",
+            [f"{one.sheet_area / one.part_area - 1:.1%}" if one.part_area else "-" for one in figures],
+            DEFINITIONS["waste factor"],
+        ),
+        row("credited yield", [sure(one, one.credited_yield) for one in figures], DEFINITIONS["credited yield"]),
+        row("part area", [_area(one.part_area, plan.job.units) for one in figures], "holes removed"),
+        row("sheet area", [_area(one.sheet_area, plan.job.units) for one in figures], "of the sheets used"),
+        row(
+            f"cost {currency}",
+            ["not known" if one.cost is None else format_price(one.cost, currency) for one in figures],
+            "of the sheets used, at the prices in the job; not known where one has no price",
+        ),
+        row("weight", [_weight(one.weight_kg) for one in figures], "of the sheets used: area x thickness x density"),
+        row("scrap weight", [_weight(one.scrap_kg) for one in figures], DEFINITIONS["scrap weight"]),
+    ]
+    first, last = 78.0, 190.0
+    each = (width - first - last) / len(figures)
+    return table(
+        ["", *[names[one.material] for one in figures], "how it is counted"],
+        rows,
+        [first, *[each] * len(figures), last],
+        right=tuple(range(1, len(figures) + 1)),
+    )
+
+
+def _sheets(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> Any:
+    units = plan.job.units.value
+    rows: list[list[object]] = []
+    for cut in sheets:
+        sheet = cut.planned
+        rows.append(
+            [
+                str(sheet.number),
+                sheet.file,
+                sheet.material.name,
+                f"{sheet.stock.name} ({stock_size(sheet.stock, units)})",
+                str(len(cut.pieces)),
+                f"{cut.net_yield:.1%}",
+                format_long(cut.summary.cut_length, plan.job.units),
+                str(cut.summary.pierce_count),
+            ]
+        )
+    fixed = [30.0, 0.0, 0.0, 0.0, 32.0, 42.0, 52.0, 40.0]
+    spare = (width - sum(fixed)) / 3
+    widths = [wide or spare for wide in fixed]
+    headings = ["sheet", "file", "material", "stock", "parts", "net yield", "cut length", "pierces"]
+    return table(headings, rows, widths, right=(0, 4, 5, 6, 7))
+
+
+def _watch(plan: JobPlan, width: float) -> Iterator[Any]:
+    yield rich("What to watch", HEADING)
+    shown = _shown(plan)
+    if not plan.findings:
+        yield rich("Nothing was found that needs a look.")
+        return
+    if shown:
+        yield finding_table(shown, width, plan.job.units)
+    left = len(plan.findings) - len(shown)
+    if left:
+        yield Spacer(1, 3)
+        yield rich(f"{_count(left, 'more finding')} under Findings, at the end.", SMALL)
+
+
+def format_long(mm: float, units: DisplayUnits) -> str:
+    """A length too long for a rule: feet or metres."""
+    return f"{mm / MM_PER['ft']:,.1f} ft" if units is DisplayUnits.INCHES else f"{mm / MM_PER['m']:,.1f} m"
+
+
+def format_short(mm: float, units: DisplayUnits) -> str:
+    """A length in the job's units."""
+    return format_length(mm, units.value)
+
+
+def _area(mm2: float, units: DisplayUnits) -> str:
+    return f"{mm2 / MM_PER['ft'] ** 2:,.2f} ft²" if units is DisplayUnits.INCHES else f"{mm2 / 1e6:,.3f} m²"
+
+
+def _weight(kg: float) -> str:
+    return f"{kg:,.1f} kg ({kg / KG_PER_LB:,.1f} lb)"
+
+
+def _count(number: int, noun: str) -> str:
+    plural = "S" if noun.isupper() else "s"
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}{plural}"
+
+
+def _sentence(words: str) -> str:
+    words = words.strip()
+    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")

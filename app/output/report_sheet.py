@@ -1,0 +1,323 @@
+"""The operator's page of a sheet: a large drawing, the list of its parts, what the machine must be set to."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+from xml.sax.saxutils import escape
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Flowable, Paragraph
+
+from app.cutting.operations import SMALL_AREA, SMALL_WIDTH, is_small
+from app.job.document import DisplayUnits, Job
+from app.output.canvas import paint
+from app.output.cut_sheet import CutSheet, Piece
+from app.output.drawing import HATCH, draw_sheet, scale_to_fit
+from app.output.report_lead import format_long, format_short
+from app.output.report_style import CAUTION_TEXT, FOOTER, PAGE_MARGIN
+from app.output.typeface import BODY, BOLD, fitted, printable, text_width
+from app.output.words import CAUTION, DEFINITIONS, stock_size
+from geometry.measure import region_bounds
+from geometry.units import MM_PER, format_length
+
+_HEAD: Final = 78.0
+_KEY: Final = 16.0
+_ROW: Final = 17.5
+_LIST_COLUMN: Final = 152.0
+_GAP: Final = 10.0
+_WORTH_IT: Final = 0.72
+"""The list stays on the drawing's page unless it makes the drawing smaller than this share of what it could be."""
+_CAUTION: Final = ParagraphStyle("sheet caution", parent=CAUTION_TEXT)
+
+
+@dataclass(frozen=True, slots=True)
+class _Arrangement:
+    """Where drawing and list go: page size, the drawing's room, and the list's columns (0 when it has its own page)."""
+
+    is_landscape: bool
+    width: float
+    height: float
+    list_columns: int
+    list_is_beside: bool
+    scale: float
+
+
+def sheet_pages(
+    cut: CutSheet, job: Job, sheet_count: int, page_size: tuple[float, float]
+) -> Iterator[tuple[bool, Flowable]]:
+    """The pages of one sheet, each with whether it lies on its side; `page_size` is upright, points."""
+    arrangement = _arrange(cut, page_size)
+    yield arrangement.is_landscape, _SheetPage(cut, job, sheet_count, arrangement)
+    if arrangement.list_columns == 0:
+        per_page = _rows_per_page(page_size, arrangement.is_landscape)
+        for first in range(0, len(cut.pieces), per_page):
+            yield arrangement.is_landscape, _ListPage(cut, job, sheet_count, cut.pieces[first : first + per_page])
+
+
+def _inner(page_size: tuple[float, float], is_landscape: bool) -> tuple[float, float]:
+    width, height = (page_size[1], page_size[0]) if is_landscape else page_size
+    return width - 2 * PAGE_MARGIN, height - 2 * PAGE_MARGIN - FOOTER
+
+
+def _caution_height(width: float) -> float:
+    _, height = _caution(width).wrap(width - 8, 1000)
+    return float(height) + 8.0
+
+
+def _caution(width: float) -> Any:
+    return Paragraph(f"<b>CAUTION.</b> {escape(CAUTION)}", _CAUTION)
+
+
+def _arrange(cut: CutSheet, page_size: tuple[float, float]) -> _Arrangement:
+    rows = len(cut.pieces)
+    choices: list[_Arrangement] = []
+    alone: list[_Arrangement] = []
+    for is_landscape in (False, True):
+        width, full = _inner(page_size, is_landscape)
+        height = full - _HEAD - _KEY - _caution_height(width) - _GAP
+        alone.append(_Arrangement(is_landscape, width, height, 0, False, scale_to_fit(cut, width, height)))
+        columns = max(math.ceil(rows * _ROW / height), 1)
+        beside = width - columns * _LIST_COLUMN - _GAP
+        if beside > 100:
+            choices.append(_Arrangement(is_landscape, beside, height, columns, True, scale_to_fit(cut, beside, height)))
+        columns = int(width // _LIST_COLUMN)
+        below = height - math.ceil(rows / columns) * _ROW - _GAP
+        if below > 100:
+            choices.append(_Arrangement(is_landscape, width, below, columns, False, scale_to_fit(cut, width, below)))
+    best_alone = max(alone, key=lambda one: one.scale)
+    best = max(choices, key=lambda one: one.scale, default=best_alone)
+    return best if best.scale >= _WORTH_IT * best_alone.scale else best_alone
+
+
+def _rows_per_page(page_size: tuple[float, float], is_landscape: bool) -> int:
+    width, height = _inner(page_size, is_landscape)
+    return int(width // _LIST_COLUMN) * int((height - _HEAD - _KEY) // _ROW)
+
+
+def _thickness(mm: float) -> str:
+    # Never as a fraction: 0.063 in and 1/16 in are two different sheets.
+    return f"{mm / MM_PER['in']:.3f} in ({mm:.2f} mm)"
+
+
+class _Page(Flowable):  # type: ignore[misc]
+    """A flowable that fills its page and paints itself by hand, from the top down."""
+
+    def __init__(self, cut: CutSheet, job: Job, sheet_count: int) -> None:
+        super().__init__()
+        self._cut = cut
+        self._job = job
+        self._sheet_count = sheet_count
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Take all the room there is."""
+        self.width, self.height = width, height
+        return width, height
+
+    def _head(self, title: str, *, with_figures: bool) -> None:
+        canvas, sheet = self.canv, self._cut.planned
+        units = self._job.units
+        top = self.height
+        canvas.setFillGray(0.0)
+        name, size = fitted(printable(self._job.name), self.width * 0.5, 10.0, face=BODY)
+        canvas.setFont(BOLD, 18)
+        canvas.drawString(0, top - 16, title)
+        canvas.setFont(BOLD, 10)
+        canvas.drawRightString(self.width, top - 10, printable(sheet.file))
+        canvas.setFont(BODY, size)
+        canvas.drawRightString(self.width, top - 22, name)
+        material = (
+            f"{sheet.material.name}, {_thickness(sheet.material.thickness)} thick; "
+            f"stock {sheet.stock.name}: {stock_size(sheet.stock, units.value)}"
+        )
+        line, size = fitted(printable(material), self.width, 9.0, smallest=6.0)
+        canvas.setFont(BODY, size)
+        canvas.drawString(0, top - 34, line)
+        canvas.setLineWidth(0.8)
+        canvas.line(0, top - 40, self.width, top - 40)
+        if with_figures:
+            self._figures(top - 40)
+
+    def _figures(self, top: float) -> None:
+        canvas, cut, sheet, units = self.canv, self._cut, self._cut.planned, self._job.units
+        cells = [
+            ("cutter", sheet.cutter.name),
+            ("diameter", format_short(sheet.cutter.diameter, units)),
+            ("spacing", format_short(sheet.spacing, units)),
+            ("margin", format_short(sheet.margin, units)),
+            ("zero", "lower left corner"),
+            ("file units", "inches" if units is DisplayUnits.INCHES else "millimetres"),
+            ("parts", str(len(cut.pieces))),
+            ("cut length", format_long(cut.summary.cut_length, units)),
+            ("pierces", str(cut.summary.pierce_count)),
+            ("net yield *", f"{cut.net_yield:.1%}"),
+        ]
+        shares = [1.7, 0.8, 0.8, 0.8, 1.2, 1.0, 0.5, 0.9, 0.6, 0.8]
+        x = 0.0
+        for (name, value), share in zip(cells, shares, strict=True):
+            wide = self.width * share / sum(shares)
+            canvas.setFont(BODY, 6.2)
+            canvas.drawString(x, top - 9, name)
+            line, size = fitted(printable(value), wide - 6, 8.5, face=BOLD, smallest=5.5)
+            canvas.setFont(BOLD, size)
+            canvas.drawString(x, top - 19, line)
+            x += wide
+        canvas.setLineWidth(0.25)
+        canvas.line(0, top - 25, self.width, top - 25)
+        canvas.setFont(BODY, 6.0)
+        canvas.drawString(
+            0,
+            top - 33,
+            f"* {DEFINITIONS['net yield']}. Numbers: order in which the parts come free; the same in the cut file.",
+        )
+
+    def _list(self, pieces: Sequence[Piece], x: float, top: float, columns: int, column_width: float) -> None:
+        rows = math.ceil(len(pieces) / columns)
+        for index, piece in enumerate(pieces):
+            column, row = divmod(index, rows)
+            self._entry(piece, x + column * column_width, top - row * _ROW, column_width - 8)
+
+    def _entry(self, piece: Piece, x: float, top: float, width: float) -> None:
+        canvas = self.canv
+        bounds = region_bounds(piece.part.region)
+        units = self._job.units.value
+        canvas.setFillGray(0.0)
+        canvas.setFont(BOLD, 8)
+        canvas.drawRightString(x + 16, top - 8, str(piece.number))
+        hold = "hold" if is_small(piece.part) else ""
+        room = width - 20 - (text_width(hold, 6.5, face=BOLD) + 4 if hold else 0)
+        line, size = fitted(printable(f"{piece.part.id} copy {piece.copy + 1}"), room, 7.0, face=BOLD, smallest=5.5)
+        canvas.setFont(BOLD, size)
+        canvas.drawString(x + 20, top - 7.5, line)
+        if hold:
+            canvas.setFont(BOLD, 6.5)
+            canvas.drawRightString(x + width, top - 7.5, hold)
+        size_text = f"{format_length(bounds.width, units)} × {format_length(bounds.height, units)}"
+        name, small = fitted(printable(piece.part.name), width - 24 - text_width(size_text, 6.2), 6.2, smallest=5.2)
+        canvas.setFont(BODY, small)
+        canvas.drawString(x + 20, top - 14.3, name)
+        canvas.setFont(BODY, 6.2)
+        canvas.drawRightString(x + width, top - 14.3, size_text)
+        canvas.setLineWidth(0.15)
+        canvas.line(x, top - _ROW + 0.8, x + width, top - _ROW + 0.8)
+
+    def _key(self, y: float) -> None:
+        """What the marks in drawing and list mean, on one line."""
+        canvas, units = self.canv, self._job.units
+        x = 0.0
+        canvas.setFont(BODY, 6.2)
+        for draw, words in (
+            (self._key_part, "part"),
+            (self._key_margin, "margin"),
+            (self._key_keep_out, "keep out: clamp or flaw"),
+            (self._key_offcut, "offcut to keep, cut last"),
+        ):
+            canvas.saveState()
+            draw(x, y)
+            canvas.restoreState()
+            canvas.drawString(x + 21, y + 1.5, words)
+            x += 21 + text_width(words, 6.2) + 12
+        if any(is_small(piece.part) for piece in self._cut.pieces):
+            limit = format_short(SMALL_WIDTH, units)
+            area = (
+                f"{SMALL_AREA / MM_PER['in'] ** 2:.0f} in²"
+                if units is DisplayUnits.INCHES
+                else f"{SMALL_AREA / 100:.0f} cm²"
+            )
+            words = f"hold: below {area} or narrower than {limit}, may come loose; use tabs, skin or tape"
+            line, size = fitted(words, self.width - x, 6.2)
+            canvas.setFont(BODY, size)
+            canvas.drawString(x, y + 1.5, line)
+
+    def _key_part(self, x: float, y: float) -> None:
+        self.canv.setFillGray(0.86)
+        self.canv.setLineWidth(0.55)
+        self.canv.rect(x, y, 17, 7.5, fill=1)
+
+    def _key_margin(self, x: float, y: float) -> None:
+        self.canv.setDash([3, 2])
+        self.canv.setLineWidth(0.35)
+        self.canv.line(x, y + 3.75, x + 17, y + 3.75)
+
+    def _key_keep_out(self, x: float, y: float) -> None:
+        self._key_hatched(x, y, (-1, 1))
+
+    def _key_offcut(self, x: float, y: float) -> None:
+        self._key_hatched(x, y, (1,))
+
+    def _key_hatched(self, x: float, y: float, leans: tuple[int, ...]) -> None:
+        self.canv.setLineWidth(0.4)
+        self.canv.rect(x, y, 17, 7.5)
+        path = self.canv.beginPath()
+        path.rect(x, y, 17, 7.5)
+        self.canv.clipPath(path, stroke=0, fill=0)
+        self.canv.setLineWidth(HATCH.width)
+        for lean in leans:
+            for step in range(-8, 26, 4):
+                self.canv.line(x + step, y if lean > 0 else y + 7.5, x + step + 7.5, y + 7.5 if lean > 0 else y)
+
+    def _caution(self) -> None:
+        height = _caution_height(self.width)
+        self.canv.setLineWidth(0.8)
+        self.canv.rect(0, 0, self.width, height, fill=0)
+        block = _caution(self.width)
+        block.wrap(self.width - 8, height)
+        block.drawOn(self.canv, 4, 3)
+
+
+class _SheetPage(_Page):
+    """Drawing, list and caution of a sheet."""
+
+    def __init__(self, cut: CutSheet, job: Job, sheet_count: int, arrangement: _Arrangement) -> None:
+        super().__init__(cut, job, sheet_count)
+        self._arrangement = arrangement
+
+    def draw(self) -> None:
+        """Paint the page."""
+        at, number = self._arrangement, self._cut.planned.number
+        key = f"sheet-{number}"
+        self.canv.bookmarkPage(key)
+        self.canv.addOutlineEntry(f"Sheet {number}", key, level=1)
+        self._head(f"Sheet {number} of {self._sheet_count}", with_figures=True)
+        top = self.height - _HEAD
+        drawing = draw_sheet(
+            self._cut,
+            at.width,
+            at.height,
+            units=self._job.units.value,
+            measure=lambda words, size: text_width(words, size, face=BOLD),
+        )
+        spare = (at.width - drawing.width) / 2
+        paint(
+            self.canv,
+            drawing,
+            max(spare, 0.0) if at.list_columns == 0 or not at.list_is_beside else 0.0,
+            top - drawing.height,
+        )
+        if at.list_columns and at.list_is_beside:
+            # The list moves up to the drawing where that is narrower than its room.
+            x = drawing.width + _GAP
+            self._list(self._cut.pieces, x, top, at.list_columns, (self.width - x) / at.list_columns)
+        elif at.list_columns:
+            self._list(
+                self._cut.pieces, 0.0, top - drawing.height - _GAP, at.list_columns, self.width / at.list_columns
+            )
+        self._key(_caution_height(self.width) + 5.0)
+        self._caution()
+
+
+class _ListPage(_Page):
+    """Parts of a sheet that found no room beside its drawing."""
+
+    def __init__(self, cut: CutSheet, job: Job, sheet_count: int, pieces: Sequence[Piece]) -> None:
+        super().__init__(cut, job, sheet_count)
+        self._pieces = pieces
+
+    def draw(self) -> None:
+        """Paint the page."""
+        self._head(f"Sheet {self._cut.planned.number} of {self._sheet_count}: list of parts", with_figures=False)
+        columns = int(self.width // _LIST_COLUMN)
+        self._list(self._pieces, 0.0, self.height - 50.0, columns, self.width / columns)
+        self._key(0.0)

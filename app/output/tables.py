@@ -1,0 +1,219 @@
+"""The lists of a plan as plain tables: parts, offcuts, what to buy, what is not placed.
+
+A table knows its columns' kinds and nothing of files; `app.output.table_files` writes it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from enum import StrEnum
+from typing import Final
+
+from app.output.cut_sheet import CutSheet
+from app.output.words import offcut_name
+from app.planning.job_plan import JobPlan
+from app.stock.money import format_price
+from app.stock.weights import KG_PER_LB, weight
+from geometry.measure import region_area, region_bounds, region_perimeter
+from geometry.units import MM_PER
+
+Cell = str | int | float | Decimal | None
+
+SPARE_FROM: Final = 5
+"""More sheets of one material than this, and a spare one is worth a thought (common practice)."""
+
+
+class Kind(StrEnum):
+    """What a column holds; decides alignment and number format."""
+
+    TEXT = "text"
+    COUNT = "count"
+    MM = "mm"
+    INCH = "in"
+    AREA = "area"
+    WEIGHT = "weight"
+    MONEY = "money"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A heading, with its unit, and a kind."""
+
+    heading: str
+    kind: Kind = Kind.TEXT
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A named table; every row has a cell per column, None where nothing is known."""
+
+    name: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    when_empty: str = ""
+
+
+def parts_table(plan: JobPlan, sheets: Sequence[CutSheet]) -> Table:
+    """One row per part: what it is, how many, how large, and where its copies lie."""
+    characters = {letter.id: letter.name for lettering in plan.lettering for letter in lettering.letters}
+    materials = {material.id: material for material in plan.job.materials}
+    places: dict[str, list[str]] = {}
+    for sheet in sheets:
+        for piece in sheet.pieces:
+            places.setdefault(piece.part.id, []).append(f"{sheet.planned.number} no. {piece.number}")
+    rows: list[tuple[Cell, ...]] = []
+    for part in plan.parts:
+        bounds, area = region_bounds(part.region), region_area(part.region)
+        material = materials[part.material]
+        there = places.get(part.id, [])
+        rows.append(
+            (
+                part.id,
+                part.name,
+                characters.get(part.letter, ""),
+                part.letter,
+                part.role.value,
+                material.name,
+                part.quantity,
+                len(there),
+                bounds.width,
+                bounds.height,
+                bounds.width / MM_PER["in"],
+                bounds.height / MM_PER["in"],
+                area,
+                region_perimeter(part.region),
+                weight(area, material.density, material.thickness),
+                "; ".join(there),
+            )
+        )
+    columns = (
+        Column("part"),
+        Column("name"),
+        Column("character"),
+        Column("letter"),
+        Column("role"),
+        Column("material"),
+        Column("quantity", Kind.COUNT),
+        Column("placed", Kind.COUNT),
+        Column("width mm", Kind.MM),
+        Column("height mm", Kind.MM),
+        Column("width in", Kind.INCH),
+        Column("height in", Kind.INCH),
+        Column("net area mm2", Kind.AREA),
+        Column("cut length mm", Kind.MM),
+        Column("weight each kg", Kind.WEIGHT),
+        Column("sheet and number"),
+    )
+    return Table("Parts", columns, tuple(rows))
+
+
+def offcuts_table(plan: JobPlan, when: datetime) -> Table:
+    """One row per offcut to keep, with what its label needs. Sizes are planned: measure after cutting."""
+    rows: list[tuple[Cell, ...]] = []
+    for sheet in plan.sheets:
+        for number, offcut in enumerate(sheet.offcuts):
+            rows.append(
+                (
+                    offcut_name(sheet.number, number),
+                    sheet.number,
+                    sheet.material.name,
+                    sheet.material.thickness,
+                    sheet.stock.name,
+                    offcut.width,
+                    offcut.height,
+                    offcut.width / MM_PER["in"],
+                    offcut.height / MM_PER["in"],
+                    offcut.x,
+                    offcut.y,
+                    offcut.width * offcut.height,
+                    weight(offcut.width * offcut.height, sheet.material.density, sheet.material.thickness),
+                    plan.job.name,
+                    f"{when:%Y-%m-%d}",
+                    "",
+                    "",
+                )
+            )
+    columns = (
+        Column("offcut"),
+        Column("sheet", Kind.COUNT),
+        Column("material"),
+        Column("thickness mm", Kind.MM),
+        Column("from stock"),
+        Column("width mm", Kind.MM),
+        Column("height mm", Kind.MM),
+        Column("width in", Kind.INCH),
+        Column("height in", Kind.INCH),
+        Column("left mm", Kind.MM),
+        Column("bottom mm", Kind.MM),
+        Column("area mm2", Kind.AREA),
+        Column("weight kg", Kind.WEIGHT),
+        Column("job"),
+        Column("planned on"),
+        Column("measured size"),
+        Column("rack place"),
+    )
+    return Table("Offcuts", columns, tuple(rows), "No offcut is large enough to keep.")
+
+
+def buy_table(plan: JobPlan) -> Table:
+    """One row per stock size: how many sheets the plan uses, with price and weight."""
+    currency = plan.job.currency
+    used = Counter(sheet.stock.id for sheet in plan.sheets)
+    of_material = Counter(sheet.material.id for sheet in plan.sheets)
+    materials = {material.id: material for material in plan.job.materials}
+    rows: list[tuple[Cell, ...]] = []
+    for stock in plan.job.stock:
+        count = used[stock.id]
+        if not count:
+            continue
+        material = materials[stock.material]
+        each_kg = weight(stock.width * stock.height, material.density, material.thickness)
+        rows.append(
+            (
+                material.name,
+                material.thickness,
+                stock.name,
+                stock.width,
+                stock.height,
+                stock.width / MM_PER["in"],
+                stock.height / MM_PER["in"],
+                count,
+                stock.count,
+                None if stock.price is None else Decimal(format_price(stock.price, currency)),
+                None if stock.price is None else Decimal(format_price(stock.price * count, currency)),
+                each_kg,
+                each_kg * count,
+                each_kg * count / KG_PER_LB,
+                "a spare sheet is worth a thought" if of_material[material.id] > SPARE_FROM else "",
+            )
+        )
+    columns = (
+        Column("material"),
+        Column("thickness mm", Kind.MM),
+        Column("stock"),
+        Column("width mm", Kind.MM),
+        Column("height mm", Kind.MM),
+        Column("width in", Kind.INCH),
+        Column("height in", Kind.INCH),
+        Column("sheets", Kind.COUNT),
+        Column("most to be had", Kind.COUNT),
+        Column(f"price each {currency}", Kind.MONEY),
+        Column(f"price all {currency}", Kind.MONEY),
+        Column("weight each kg", Kind.WEIGHT),
+        Column("weight all kg", Kind.WEIGHT),
+        Column("weight all lb", Kind.WEIGHT),
+        Column("remark"),
+    )
+    return Table("Buy list", columns, tuple(rows), "No sheet is used.")
+
+
+def unplaced_table(plan: JobPlan) -> Table:
+    """One row per copy that lies on no sheet, with the reason."""
+    names = {part.id: part.name for part in plan.parts}
+    rows = tuple((left.part, names.get(left.part, ""), left.copy + 1, left.reason) for left in plan.unplaced)
+    columns = (Column("part"), Column("name"), Column("copy", Kind.COUNT), Column("reason"))
+    return Table("Unplaced", columns, rows, "Every part is placed.")
