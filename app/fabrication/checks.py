@@ -129,7 +129,7 @@ def part_can_be_held(subject: Subject, pieces: Sequence[Piece], terms: Terms) ->
         Remark(
             FabricationCode.SMALL_PART,
             Severity.NOTE,
-            f"small parts need tabs or a skin to hold them while cut: {listed} (narrowest {narrowest}; limits {limits})",
+            f"small parts need tabs or a skin while they are cut: {listed} (narrowest {narrowest}; limits {limits})",
             subject.middle,
         )
     ]
