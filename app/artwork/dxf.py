@@ -16,6 +16,7 @@ from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.dxf_model import UNITS, Block, Contents, Drawn, Left, Placed, Words
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
+from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.errors import DamagedFile, ReadError
 from geometry.arcs import point_at
 from geometry.contour import Contour, FillRule
@@ -39,8 +40,7 @@ def read_dxf(
     path: str,
     name: str,
     *,
-    units: str | None = None,
-    layers: tuple[str, ...] | None = None,
+    options: ReadOptions = DEFAULT_OPTIONS,
     limits: Limits = DEFAULT_LIMITS,
 ) -> Drawing:
     """Read a DXF drawing.
@@ -54,10 +54,7 @@ def read_dxf(
         The file; ezdxf reads it itself.
     name : str
         What to call it in findings.
-    units : str, optional
-        Unit of the file's numbers, against what $INSUNITS states.
-    layers : tuple of str, optional
-        Layers to read, shown or not; all shown ones when None.
+    options : ReadOptions
 
     Raises
     ------
@@ -65,9 +62,9 @@ def read_dxf(
         If it cannot be read; the message is one sentence.
     """
     notes = Notes(name)
-    contents = _parsed(path, name, notes, limits, units)
-    stated, mm = _units(contents, units, notes)
-    pieces, hatches = _Expansion(contents, name, layers, limits, notes).pieces(scaling(mm))
+    contents = _parsed(path, name, notes, limits, options.units)
+    stated, mm = _units(contents, options.units, notes)
+    pieces, hatches = _Expansion(contents, name, options.layers, limits, notes).pieces(scaling(mm))
     if not pieces and hatches:
         notes.add(
             Code.HATCH_USED,

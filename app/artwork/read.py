@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
+from app.artwork.child import read_in_child
 from app.artwork.drawing import Drawing
 from app.artwork.dxf import read_dxf
 from app.artwork.limits import DEFAULT_LIMITS, Limits
 from app.artwork.notes import Notes
+from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.svg import read_svg
 from app.errors import ReadError, UnsupportedFile
 from geometry.units import MM_PER
@@ -23,9 +26,10 @@ def read_drawing(
     *,
     units: str | None = None,
     layers: tuple[str, ...] | None = None,
+    options: ReadOptions | None = None,
     limits: Limits = DEFAULT_LIMITS,
 ) -> Drawing:
-    """Read an artwork file. Nothing but the named file is opened.
+    """Read an artwork file in a process of its own. Nothing but the named file is opened.
 
     Parameters
     ----------
@@ -35,24 +39,34 @@ def read_drawing(
         Unit of the file's numbers ("in", "mm", "cm", "m", "ft", "yd", "px", "pt", "pc"), against what the file states.
     layers : tuple of str, optional
         Layers to read, hidden or not; all visible ones when None.
+    options : ReadOptions, optional
+        Further choices; `units` and `layers` given above go before those in it.
     limits : Limits
-        How large the file may be in every respect.
+        How large the file may be in every respect, and how long and with how much memory it may be read.
 
     Raises
     ------
     ReadError
         If there is no such file, it cannot be opened, is too large, of no known kind, damaged, or holds nothing that
-        could be cut.
+        could be cut; also when a limit is reached or the reading process dies.
     """
+    chosen = options or DEFAULT_OPTIONS
+    chosen = replace(chosen, units=units or chosen.units, layers=chosen.layers if layers is None else layers)
     path = Path(path)
-    if units is not None and units not in MM_PER:
-        raise ReadError(f"'{units}' is no unit; use one of {', '.join(sorted(MM_PER))}")
+    _check_units(chosen)
+    check_file(path, limits)
+    return read_in_child(path, chosen, limits)
+
+
+def read_here(path: Path, *, options: ReadOptions = DEFAULT_OPTIONS, limits: Limits = DEFAULT_LIMITS) -> Drawing:
+    """`read_drawing` in this process, where nothing holds back a library that hangs or crashes."""
+    _check_units(options)
     data = read_bytes(path, limits)
     kind = kind_of(data)
     if kind == "dxf":
-        drawing = read_dxf(str(path), path.name, units=units, layers=layers, limits=limits)
+        drawing = read_dxf(str(path), path.name, options=options, limits=limits)
     elif kind == "svg":
-        drawing = read_svg(data, path.name, units=units, layers=layers, limits=limits)
+        drawing = read_svg(data, path.name, options=options, limits=limits)
     else:
         raise UnsupportedFile(f"{path.name} is {_what(data)}; {_READABLE}")
     if not drawing.shapes:
@@ -60,13 +74,18 @@ def read_drawing(
     return drawing
 
 
-def read_bytes(path: Path, limits: Limits) -> bytes:
-    """Content of a file within the size limit.
+def _check_units(options: ReadOptions) -> None:
+    if options.units is not None and options.units not in MM_PER:
+        raise ReadError(f"'{options.units}' is no unit; use one of {', '.join(sorted(MM_PER))}")
+
+
+def check_file(path: Path, limits: Limits) -> None:
+    """Check that there is such a file, within the size limit.
 
     Raises
     ------
     ReadError
-        If it is missing, a folder, no ordinary file, not readable, empty or too large.
+        If it is missing, a folder, no ordinary file, empty or too large.
     """
     try:
         if path.is_dir():
@@ -76,17 +95,34 @@ def read_bytes(path: Path, limits: Limits) -> bytes:
         if not path.is_file():
             raise ReadError(f"{path} is not an ordinary file")
         size = path.stat().st_size
-        if size == 0:
-            raise ReadError(f"{path.name} is empty (0 bytes); ask for the file again")
-        if size > limits.file_bytes:
-            raise ReadError(
-                f"{path.name} has {size / 1e6:.0f} MB, more than the limit of {limits.file_bytes / 1e6:.0f} MB "
-                "in the settings"
-            )
-        return path.read_bytes()
     except (OSError, ValueError) as error:
-        why = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise ReadError(f"{path} cannot be opened: {why}") from error
+        raise ReadError(f"{path} cannot be opened: {_reason(error)}") from error
+    if size == 0:
+        raise ReadError(f"{path.name} is empty (0 bytes); ask for the file again")
+    if size > limits.file_bytes:
+        raise ReadError(
+            f"{path.name} has {size / 1e6:.0f} MB, more than the limit of {limits.file_bytes / 1e6:.0f} MB "
+            "in the settings"
+        )
+
+
+def read_bytes(path: Path, limits: Limits) -> bytes:
+    """Content of a file within the size limit.
+
+    Raises
+    ------
+    ReadError
+        As `check_file`, or if it may not be read.
+    """
+    check_file(path, limits)
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise ReadError(f"{path} cannot be opened: {_reason(error)}") from error
+
+
+def _reason(error: OSError | ValueError) -> str:
+    return error.strerror if isinstance(error, OSError) and error.strerror else str(error)
 
 
 def kind_of(data: bytes) -> str:

@@ -9,6 +9,7 @@ from app.artwork.checks import closed_by_line, is_one_line, stays_within, stretc
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
+from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.svg_document import label, local_name, parse_svg, reference
 from app.artwork.svg_shapes import SHAPES, shape_contours
 from app.artwork.svg_style import DEFAULTS, StyleSheets, inherit
@@ -55,8 +56,7 @@ def read_svg(
     data: bytes,
     name: str,
     *,
-    units: str | None = None,
-    layers: tuple[str, ...] | None = None,
+    options: ReadOptions = DEFAULT_OPTIONS,
     limits: Limits = DEFAULT_LIMITS,
 ) -> Drawing:
     """Read an SVG drawing.
@@ -71,10 +71,7 @@ def read_svg(
         The file, packed (svgz) or not.
     name : str
         What to call it in findings.
-    units : str, optional
-        Unit of the file's numbers, against what it states.
-    layers : tuple of str, optional
-        Layers to read, hidden or not; all visible ones when None.
+    options : ReadOptions
 
     Raises
     ------
@@ -82,12 +79,13 @@ def read_svg(
         If it cannot be read; the message is one sentence.
     """
     root = parse_svg(data, name, limits)
-    return _Walker(root, name, units, layers, limits).drawing()
+    return _Walker(root, name, options, limits).drawing()
 
 
 class _Walker:
-    def __init__(self, root: Any, name: str, units: str | None, layers: tuple[str, ...] | None, limits: Limits) -> None:
-        self.root, self.name, self.units, self.wanted, self.limits = root, name, units, layers, limits
+    def __init__(self, root: Any, name: str, options: ReadOptions, limits: Limits) -> None:
+        self.root, self.name, self.limits = root, name, limits
+        self.units, self.wanted, self.outline_strokes = options.units, options.layers, options.outline_strokes
         self.notes = Notes(name)
         self.budget = Budget(name, limits)
         self.shapes: list[Shape] = []

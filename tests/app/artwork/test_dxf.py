@@ -15,6 +15,7 @@ from app.artwork.drawing import Drawing
 from app.artwork.dxf import read_dxf
 from app.artwork.letters import letter_drawing
 from app.artwork.notes import Code
+from app.artwork.options import ReadOptions
 from app.artwork.read import read_drawing
 from app.errors import AppError, DamagedFile, ReadError
 from app.job.document import Artwork
@@ -39,7 +40,7 @@ class Sheet:
 
     def read(self, **options: object) -> Drawing:
         self.document.saveas(self.path)
-        return read_dxf(str(self.path), self.path.name, **options)
+        return read_dxf(str(self.path), self.path.name, options=ReadOptions(**options))
 
     def contours(self, **options: object) -> list[Contour]:
         return [contour for shape in self.read(**options).shapes for contour in shape.contours]

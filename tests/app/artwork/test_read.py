@@ -11,7 +11,7 @@ import ezdxf
 import pytest
 
 from app.artwork.limits import Limits
-from app.artwork.read import kind_of, read_drawing
+from app.artwork.read import kind_of, read_drawing, read_here
 from app.errors import AppError, DamagedFile, ReadError, UnsupportedFile
 
 SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
@@ -102,7 +102,7 @@ def test_hostile_files_end_in_one_sentence_quickly(tmp_path: Path, kind: str, ex
     path.write_bytes(HOSTILE[kind])
     started = time.perf_counter()
     with pytest.raises(AppError) as caught:
-        read_drawing(path)
+        read_here(path)
     seconds = time.perf_counter() - started
     message = str(caught.value)
     assert "artwork" in message
@@ -119,7 +119,7 @@ def test_truncated_files_give_an_error_or_say_they_were_recovered(tmp_path: Path
     path.write_bytes(data[: int(len(data) * share)])
     said: list[str] = []
     try:
-        said = [finding.message for finding in read_drawing(path).findings if finding.severity == "error"]
+        said = [finding.message for finding in read_here(path).findings if finding.severity == "error"]
     except AppError as error:
         said = [str(error)] if "cut.file" in str(error) else []
     assert said

@@ -10,6 +10,7 @@ import pytest
 from app.artwork.drawing import Drawing
 from app.artwork.letters import letter_drawing
 from app.artwork.notes import Code
+from app.artwork.options import ReadOptions
 from app.artwork.svg import read_svg
 from app.artwork.svg_values import parse_transform
 from app.errors import AppError
@@ -23,7 +24,7 @@ HEAD = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1
 
 
 def read(body: str, page: str = 'width="100mm" height="100mm" viewBox="0 0 100 100"', **options: object) -> Drawing:
-    return read_svg(f"{HEAD}{page}>{body}</svg>".encode(), "test.svg", **options)
+    return read_svg(f"{HEAD}{page}>{body}</svg>".encode(), "test.svg", options=ReadOptions(**options))
 
 
 def box(drawing: Drawing, index: int = 0) -> tuple[float, float, float, float]:

@@ -1,0 +1,33 @@
+"""Choices of how a file is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOptions:
+    """What the user may choose when a file leaves it open.
+
+    Fields
+    ------
+    units : str or None
+        Unit of the file's numbers ("in", "mm", "cm", "m", "ft", "yd", "px", "pt", "pc"), against what the file states.
+    layers : tuple of str or None
+        Layers to read, hidden or not; all visible ones when None.
+    page : int
+        Page of a document with several, from 1.
+    outline_strokes : bool
+        True turns strokes into the outline they paint; False takes their middle as the line to cut.
+    font_folders : tuple of str
+        Where fonts for text in a DXF may be found; without any, text is not read.
+    """
+
+    units: str | None = None
+    layers: tuple[str, ...] | None = None
+    page: int = 1
+    outline_strokes: bool = False
+    font_folders: tuple[str, ...] = ()
+
+
+DEFAULT_OPTIONS = ReadOptions()
