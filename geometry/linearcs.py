@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -40,6 +40,15 @@ class LineArcs:
             rows.append((*segment.start, *segment.end, segment.bulge if isinstance(segment, Arc) else 0.0))
         table = np.array(rows, dtype=np.float64).reshape(-1, 5)
         return cls(table[:, 0:2], table[:, 2:4], table[:, 4])
+
+    @classmethod
+    def joined(cls, parts: Sequence[LineArcs]) -> LineArcs:
+        """Several in one."""
+        return cls(
+            np.concatenate([part.start for part in parts]),
+            np.concatenate([part.end for part in parts]),
+            np.concatenate([part.bulge for part in parts]),
+        )
 
     def __len__(self) -> int:
         return len(self.bulge)

@@ -108,11 +108,12 @@ def _source(region: Region, tolerance: float) -> _Source:
 
 def _boundaries(source: _Source, distance: float, join: Join, snap: float) -> list[Contour] | None:
     """Contours of the offset, or None when the pieces do not close."""
-    raw, tips = _raw_pieces(source, distance, join)
-    if len(raw) == 0:
+    raw = _raw_pieces(source, distance, join)
+    if len(raw.pieces) == 0:
         return []
-    pieces = _cut(raw, snap)
-    pieces = pieces.take(_far_enough(pieces, source.edges, abs(distance), tips))
+    pieces, owner = _cut(raw.pieces, snap)
+    probes = _onto(raw.carriers.take(owner), pieces.middle())
+    pieces = pieces.take(_far_enough(probes, source.edges, abs(distance), raw.tips))
     pieces = _snapped(pieces, snap)
     segments = pieces.segments()
     chains = closed_chains(segments)
@@ -122,8 +123,27 @@ def _boundaries(source: _Source, distance: float, join: Join, snap: float) -> li
     return [chain for chain in chains if abs(contour_area(chain)) > 1e-4 * contour_length(chain)]
 
 
-def _raw_pieces(source: _Source, distance: float, join: Join) -> tuple[LineArcs, Floats]:
-    """Every edge moved to its right by the distance, and the joins; with the mitres' kites (k, 4, 2)."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Raw:
+    """Edges moved and joins, before they are cut.
+
+    Fields
+    ------
+    pieces : LineArcs
+        Neighbours that are nearly tangent already end in one point.
+    carriers : LineArcs
+        The same before that, exactly at the distance.
+    tips : (k, 4, 2) float64
+        Kites covered by mitres: corner, end, tip, start.
+    """
+
+    pieces: LineArcs
+    carriers: LineArcs
+    tips: Floats
+
+
+def _raw_pieces(source: _Source, distance: float, join: Join) -> _Raw:
+    """Every edge moved to its right by the distance, and the joins."""
     edges = source.edges
     following = np.arange(1, len(edges) + 1)
     for first, last in zip(source.starts, source.starts[1:], strict=False):
@@ -162,26 +182,31 @@ def _raw_pieces(source: _Source, distance: float, join: Join) -> tuple[LineArcs,
     stretch[following] += longer
     sweep = edges.sweep + np.sign(edges.bulge) * stretch / np.where(kept & edges.is_arc, radius, 1.0)
     bulge = np.where(edges.is_arc, np.tan(0.25 * sweep), 0.0)
-    parts = [LineArcs(start[kept], end[kept], bulge[kept])]
+    moved = LineArcs(start[kept], end[kept], bulge[kept])
+    exact = LineArcs(moved_start[kept], moved_end[kept], edges.bulge[kept])
 
+    joins = []
     tips = np.zeros((0, 4, 2))
     mitred = np.zeros_like(capped)
     if join is Join.MITRE:
         mitred = capped & (np.cos(0.5 * turn) >= 1.0 / MITRE_LIMIT)
         tips = np.stack([edges.end, moved_end, corner, moved_start[following]], axis=1)[mitred]
         straight = np.zeros(len(tips))
-        parts.append(LineArcs(tips[:, 1], tips[:, 2], straight))
-        parts.append(LineArcs(tips[:, 2], tips[:, 3], straight))
+        joins.append(LineArcs(tips[:, 1], tips[:, 2], straight))
+        joins.append(LineArcs(tips[:, 2], tips[:, 3], straight))
     rounded = capped & ~mitred
-    parts.append(LineArcs(moved_end[rounded], moved_start[following[rounded]], np.tan(0.25 * turn[rounded])))
-    return (
-        LineArcs(
-            np.concatenate([part.start for part in parts]),
-            np.concatenate([part.end for part in parts]),
-            np.concatenate([part.bulge for part in parts]),
-        ),
-        tips,
-    )
+    joins.append(LineArcs(moved_end[rounded], moved_start[following[rounded]], np.tan(0.25 * turn[rounded])))
+    return _Raw(LineArcs.joined([moved, *joins]), LineArcs.joined([exact, *joins]), tips)
+
+
+def _onto(carriers: LineArcs, points: Floats) -> Floats:
+    """The foot of each point on the line or circle beside it."""
+    before = carriers.tangents[0]
+    along = ((points - carriers.start) * before).sum(axis=1)
+    out = points - carriers.centre
+    size = np.hypot(out[:, 0], out[:, 1])
+    on_circle = carriers.centre + out * (carriers.radius / np.where(size > 0.0, size, 1.0))[:, None]
+    return np.where(carriers.is_arc[:, None], on_circle, carriers.start + along[:, None] * before)
 
 
 def _right_of(vectors: Floats) -> Floats:
@@ -209,8 +234,8 @@ def _along(pieces: LineArcs, t: Floats) -> Floats:
     return pieces.start + np.stack([cosine * dx + sine * dy, cosine * dy - sine * dx], axis=1)
 
 
-def _cut(raw: LineArcs, snap: float) -> LineArcs:
-    """The pieces cut wherever two cross."""
+def _cut(raw: LineArcs, snap: float) -> tuple[LineArcs, Indices]:
+    """The pieces cut wherever two cross, and what each was cut from."""
     one, two, points = raw.crossings()
     owner, place = np.concatenate([one, two]), np.concatenate([points, points])
     inside = (np.hypot(*(place - raw.start[owner]).T) > snap) & (np.hypot(*(place - raw.end[owner]).T) > snap)
@@ -226,19 +251,19 @@ def _cut(raw: LineArcs, snap: float) -> LineArcs:
     first, second = np.flatnonzero(same), np.flatnonzero(same) + 1
     sweep = raw.sweep[owner[first]] * (t[second] - t[first])
     pieces = LineArcs(place[first], place[second], np.tan(0.25 * sweep))
-    return pieces.take(pieces.chord_length > 0.0)
+    real = pieces.chord_length > 0.0
+    return pieces.take(real), owner[first][real]
 
 
-def _far_enough(pieces: LineArcs, edges: LineArcs, distance: float, tips: Floats) -> NDArray[np.bool_]:
-    """Pieces whose middle is no nearer to any edge than the distance, and in no mitre."""
-    middle = pieces.middle()
+def _far_enough(middle: Floats, edges: LineArcs, distance: float, tips: Floats) -> NDArray[np.bool_]:
+    """Points no nearer to any edge than the distance, and in no mitre."""
     point, edge = edges.near(middle, distance)
     close = edges.distance(middle[point], edge) < distance - _SLACK
-    far = np.ones(len(pieces), dtype=bool)
+    far = np.ones(len(middle), dtype=bool)
     far[point[close]] = False
     if len(tips):
         signs = np.sign(_cross(tips[:, 1] - tips[:, 0], tips[:, 2] - tips[:, 0]))
-        inside = np.ones((len(pieces), len(tips)), dtype=bool)
+        inside = np.ones((len(middle), len(tips)), dtype=bool)
         for i in range(4):
             side = tips[:, (i + 1) % 4] - tips[:, i]
             size = np.hypot(side[:, 0], side[:, 1])
