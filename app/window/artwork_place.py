@@ -78,9 +78,9 @@ class ArtworkPlace(Place):
         self.body.addWidget(self.selected)
         self.body.addWidget(self.findings, 1)
         session.preparation.changed.connect(self._redraw)
-        session.preparation.busy_changed.connect(lambda _busy: self.refresh())
+        session.preparation.busy_changed.connect(self.refresh)
         session.preparation.progressed.connect(self._show_reading)
-        session.document.changed.connect(lambda _before, _after, _by: self.refresh())
+        session.document.changed.connect(self.refresh)
 
     def standing(self) -> Standing:
         """How many letters there are and how high."""

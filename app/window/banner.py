@@ -27,7 +27,7 @@ class Banner(QFrame):
         self._sign = QLabel()
         self.message = words()
         self.message.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.action = button("")
+        self.action = button("", name="Act on the message")
         self.close_button = button("Close", "plain", tip="Close this message")
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 8, 10, 8)

@@ -35,7 +35,7 @@ class Document(QObject):
         self._path: str | None = None
         self._never_saved = False
         self.undo_stack = QUndoStack(self)
-        self.undo_stack.cleanChanged.connect(lambda _clean: self.title_changed.emit())
+        self.undo_stack.cleanChanged.connect(self.title_changed)
 
     @property
     def job(self) -> Job | None:

@@ -216,18 +216,18 @@ class MainWindow(QMainWindow):
             place.next_chosen.connect(lambda index=index: self._next(index))
             place.standing_changed.connect(lambda index=index: self._show_standing(index))
             place.said.connect(lambda text: self.banner.say(text, Severity.ERROR))
-        document.changed.connect(lambda _before, _after, _by: self._job_changed())
+        document.changed.connect(self._job_changed)
         document.title_changed.connect(self._show_title)
         stack = document.undo_stack
         for changed in (stack.canUndoChanged, stack.canRedoChanged, stack.undoTextChanged, stack.redoTextChanged):
-            changed.connect(lambda _value: self._show_enabled())
+            changed.connect(self._show_enabled)
         session.fault.connect(self.show_error)
         session.preparation.changed.connect(self._prepared)
-        session.preparation.busy_changed.connect(lambda _busy: self._show_enabled())
+        session.preparation.busy_changed.connect(self._show_enabled)
         session.planning.state_changed.connect(self._show_enabled)
         session.planning.failed.connect(self._planning_failed)
-        session.exporting.busy_changed.connect(lambda _busy: self._show_enabled())
-        session.exported.connect(lambda _written: self._show_enabled())
+        session.exporting.busy_changed.connect(self._show_enabled)
+        session.exported.connect(self._show_enabled)
         self.actions_by_id[f"theme_{self.theme.choice.value}"].setChecked(True)
 
     def _show_welcome(self) -> None:

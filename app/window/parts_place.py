@@ -55,8 +55,8 @@ class PartsPlace(Place):
         self.body.addWidget(self.selected)
         self.body.addWidget(self.findings, 1)
         session.preparation.changed.connect(self._prepared)
-        session.preparation.busy_changed.connect(lambda _busy: self.refresh())
-        session.document.changed.connect(lambda _before, _after, _by: self.refresh())
+        session.preparation.busy_changed.connect(self.refresh)
+        session.document.changed.connect(self.refresh)
 
     def standing(self) -> Standing:
         """How many parts and pieces there are."""

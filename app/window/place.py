@@ -69,7 +69,7 @@ class Place(QWidget):
 
         self.hint = words("", "muted")
         self.next = button("Next", "primary")
-        self.next.clicked.connect(lambda _checked: self.go_on())
+        self.next.clicked.connect(self.go_on)
         footer = QFrame()
         footer.setObjectName("footer")
         self.foot = QVBoxLayout(footer)

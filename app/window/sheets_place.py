@@ -106,9 +106,9 @@ class SheetsPlace(Place):
         planning = session.planning
         planning.plan_changed.connect(self._show_plan)
         planning.state_changed.connect(self.refresh)
-        planning.progressed.connect(lambda _progress: self._show_run())
+        planning.progressed.connect(self._show_run)
         session.preparation.changed.connect(self.refresh)
-        session.preparation.busy_changed.connect(lambda _busy: self.refresh())
+        session.preparation.busy_changed.connect(self.refresh)
         session.document.changed.connect(self._job_changed)
         theme.changed.connect(self._repaint_thumbs)
 

@@ -71,7 +71,7 @@ class StockPlace(Place):
         self.body.addWidget(self.selected)
         self.body.addStretch(1)
         session.preparation.changed.connect(self.refresh)
-        session.document.changed.connect(lambda _before, _after, _by: self.refresh())
+        session.document.changed.connect(self.refresh)
 
     @property
     def counts(self) -> dict[str, WholeNumber]:

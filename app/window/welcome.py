@@ -115,34 +115,32 @@ class _Emblem(QWidget):
         painter.fillRect(self.rect(), QColor(colours.bench))
         unit = min(self.width() / 7.2, self.height() / 8.4)
         painter.translate(self.width() / 2, self.height() / 2)
-        painter.scale(unit, unit)
         for role, shift, inset, ring in (
             (Role.BACKER, (-0.95, 0.75), 0.0, False),
             (Role.FACE, (0.0, 0.0), 0.09, False),
             (Role.RETAINER, (0.95, -0.75), 0.0, True),
         ):
             painter.save()
-            painter.translate(*shift)
-            path = _letter_path(inset)
+            painter.translate(shift[0] * unit, shift[1] * unit)
+            path = _letter_path(inset, unit)
             if ring:
-                path = path.subtracted(_letter_path(0.3))
+                path = path.subtracted(_letter_path(0.3, unit))
             fill = colours.role_fill(role)
             painter.setBrush(fill)
             pen = QPen(colours.role_edge(role), 1.6)
-            pen.setCosmetic(True)
             painter.setPen(pen)
             painter.drawPath(path)
             painter.restore()
         painter.end()
 
 
-def _letter_path(inset: float) -> QPainterPath:
-    """A round letter with a slot, units of its own, y down."""
-    outer, inner = 2.4 - inset, 1.0 + inset
+def _letter_path(inset: float, unit: float) -> QPainterPath:
+    """A round letter with a slot; y down. In pixels, since Qt cuts curves into pieces of about one unit here."""
+    outer, inner = (2.4 - inset) * unit, (1.0 + inset) * unit
     path = QPainterPath()
     path.setFillRule(Qt.FillRule.OddEvenFill)
     path.addEllipse(QPointF(0, 0), outer, outer)
     path.addEllipse(QPointF(0, 0), inner, inner)
     slot = QPainterPath()
-    slot.addRect(QRectF(0, -0.62 - inset, 3, 1.24 + 2 * inset))
+    slot.addRect(QRectF(0, (-0.62 - inset) * unit, 3 * unit, (1.24 + 2 * inset) * unit))
     return path.subtracted(slot)

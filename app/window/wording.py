@@ -47,5 +47,7 @@ def sentence(text: str) -> str:
     text = text.strip()
     if not text:
         return text
-    text = text[0].upper() + text[1:]
+    first = text.split(maxsplit=1)[0].rstrip(":,.")
+    if "." not in first:  # a file's name stays as it is
+        text = text[0].upper() + text[1:]
     return text if text[-1] in ".!?" else text + "."

@@ -1,0 +1,489 @@
+"""The window as a whole: open, look, edit, plan, cancel, write, be told of errors."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtGui import QDropEvent
+from PySide6.QtWidgets import QDialog, QFileDialog, QMessageBox
+
+from app.errors import ExportError, JobFileError, ReadError
+from app.job.document import DisplayUnits, Scale, ScaleBy
+from app.job.edits import set_seconds
+from app.planning.host import Crashed, Failed, RunState
+from app.window.fault_dialog import FaultDialog
+from app.window.walk import Mark
+from tests.app.window.stand_ins import Desk
+
+
+def keys(qtbot, widget, text: str) -> None:
+    widget.setFocus()
+    widget.selectAll()
+    qtbot.keyClicks(widget, text)
+    qtbot.keyClick(widget, Qt.Key.Key_Return)
+
+
+def fact(facts, what: str) -> str:
+    return dict(facts)[what]
+
+
+# Opening
+
+
+def test_first_page_says_what_to_do_and_hides_the_walk(desk: Desk):
+    assert desk.window.pages.currentWidget() is desk.window.welcome
+    assert not desk.window.walk.isVisible()
+    assert desk.window.welcome.open.isVisible()
+    assert not desk.window.actions_by_id["plan"].isEnabled()
+
+
+def test_job_opened_from_a_file_shows_its_letters(desk: Desk, qtbot, small_job, tmp_path: Path):
+    path = tmp_path / "two.json"
+    desk.session.services.write_job(small_job, str(path))
+    desk.window.open_path(str(path))
+    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    assert [thing.key for thing in desk.window.artwork.view.picture.things] == ["sign-1", "sign-2"]
+    assert desk.window.artwork.standing().words == '2 letters, 15.748" high'  # 400 mm = 15.748 in
+    assert "two.json" in desk.window.windowTitle()
+    assert not desk.window.isWindowModified()
+    assert desk.settings.recent_jobs == [str(path)]
+
+
+def test_artwork_file_begins_a_job_that_is_not_saved_yet(desk: Desk, qtbot, tmp_path: Path):
+    artwork = tmp_path / "front sign.svg"
+    artwork.write_text("<svg/>")
+    desk.window.open_path(str(artwork))
+    job = desk.session.document.job
+    assert job.artwork[0].file == "front sign.svg"
+    assert job.folder == str(tmp_path)
+    assert desk.window.isWindowModified()
+    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+
+
+def test_file_dropped_on_the_window_is_opened(desk: Desk, qtbot, small_job, tmp_path: Path):
+    path = tmp_path / "dropped.json"
+    desk.session.services.write_job(small_job, str(path))
+    mime = QMimeData()
+    mime.setUrls([QUrl.fromLocalFile(str(path))])
+    drop = QDropEvent(
+        QPointF(50, 50), Qt.DropAction.CopyAction, mime, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    )
+    desk.window.dropEvent(drop)
+    assert desk.session.document.path == str(path)
+    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+
+
+def test_file_that_is_no_job_is_one_sentence_in_the_banner(desk: Desk, tmp_path: Path):
+    path = tmp_path / "notes.json"
+    path.write_text("{ not json")
+    desk.window.open_path(str(path))
+    assert desk.window.banner.isVisible()
+    assert "notes.json" in desk.window.banner.message.text()
+    assert desk.session.document.job is None
+
+
+def test_another_job_never_shows_the_letters_of_the_one_before(open_desk: Desk, qtbot, small_job):
+    open_desk.gate.clear()
+    open_desk.session.document.open(replace(small_job, name="Other"), None)
+    assert open_desk.window.artwork.view.picture is None
+    assert open_desk.window.artwork.standing().mark is Mark.BUSY
+    open_desk.gate.set()
+    qtbot.waitUntil(lambda: open_desk.session.preparation.prepared is not None)
+
+
+# Saving
+
+
+def test_save_as_writes_the_job_and_paths_still_lead_to_the_artwork(open_desk: Desk, tmp_path: Path, monkeypatch):
+    other = tmp_path / "jobs" / "deep"
+    other.mkdir(parents=True)
+    target = other / "saved.json"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(other / "saved"), ""))
+    assert open_desk.window.save_as()
+    saved = json.loads(target.read_text())
+    assert (other / saved["artwork"][0]["file"]).resolve() == (tmp_path / "sign.svg").resolve()
+    assert not open_desk.window.isWindowModified()
+    assert open_desk.session.document.path == str(target)
+
+
+def test_save_that_fails_keeps_the_job_unsaved_and_says_why(make_desk, qtbot, small_job, monkeypatch):
+    def full(_job, _path):
+        raise JobFileError("saved.json could not be written: no space left")
+
+    desk = make_desk(write_job=full)
+    desk.session.document.open(small_job, None)
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: ("/nowhere/saved.json", ""))
+    assert not desk.window.save()
+    assert desk.session.document.path is None
+    assert desk.window.isWindowModified()
+    assert "no space left" in desk.window.banner.message.text()
+    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+
+
+def test_closing_asks_about_unsaved_work_and_can_be_called_off(open_desk: Desk, monkeypatch):
+    monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Cancel)
+    assert not open_desk.window.close()
+    assert open_desk.window.isVisible()
+    monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Discard)
+    assert open_desk.window.close()
+    assert open_desk.planner.is_closed or open_desk.session.planning._planner is None
+
+
+# Editing
+
+
+def test_size_typed_in_feet_and_inches_rescales_the_letters_and_is_undone(open_desk: Desk, qtbot):
+    place, document = open_desk.window.artwork, open_desk.session.document
+    keys(qtbot, place.length, "4' 6\"")
+    assert document.job.artwork[0].scale == Scale(ScaleBy.OVERALL_HEIGHT, pytest.approx(54 * 25.4))
+    qtbot.waitUntil(lambda: fact(place.facts.facts, "Height") == '54" (1371.6 mm)')
+    assert document.undo_stack.undoText() == 'change overall height to 54"'
+    open_desk.window.actions_by_id["undo"].trigger()
+    assert document.job.artwork[0].scale.length == 400.0
+    qtbot.waitUntil(lambda: fact(place.facts.facts, "Height") == '15.748" (400 mm)')
+    open_desk.window.actions_by_id["redo"].trigger()
+    assert document.job.artwork[0].scale.length == pytest.approx(1371.6)
+    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
+
+
+@pytest.mark.parametrize(("typed", "mm"), [('24"', 609.6), ("610 mm", 610.0), ("12", 304.8)])
+def test_lengths_are_read_with_their_unit_and_bare_numbers_in_the_jobs(open_desk: Desk, qtbot, typed, mm):
+    keys(qtbot, open_desk.window.artwork.length, typed)
+    assert open_desk.session.document.job.artwork[0].scale.length == pytest.approx(mm)
+    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
+
+
+@pytest.mark.parametrize("typed", ["tall", "-3 in", "0"])
+def test_nonsense_length_changes_nothing_and_is_explained(open_desk: Desk, qtbot, typed):
+    before = open_desk.session.document.job
+    keys(qtbot, open_desk.window.artwork.length, typed)
+    assert open_desk.session.document.job is before
+    assert open_desk.window.banner.isVisible()
+    assert open_desk.window.artwork.length.property("wrong") is True
+
+
+def test_field_merely_passed_through_edits_nothing(open_desk: Desk, qtbot):
+    field = open_desk.window.artwork.length
+    field.setFocus()
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert not open_desk.session.document.undo_stack.canUndo()
+
+
+def test_changing_the_measure_keeps_the_size(open_desk: Desk, qtbot):
+    open_desk.window.artwork.scale_by.chosen.emit(ScaleBy.OVERALL_WIDTH)
+    assert open_desk.session.document.job.artwork[0].scale == Scale(ScaleBy.OVERALL_WIDTH, pytest.approx(700.0))
+    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
+
+
+def test_units_are_shown_everywhere_without_reading_the_artwork_again(open_desk: Desk, qtbot):
+    read = len(open_desk.prepared_jobs)
+    open_desk.window.artwork.strip.millimetres.click()
+    assert open_desk.session.document.job.units is DisplayUnits.MILLIMETRES
+    assert open_desk.window.artwork.length.text() == "400 mm"
+    assert open_desk.window.actions_by_id["millimetres"].isChecked()
+    assert all(place.view.units is DisplayUnits.MILLIMETRES for place in open_desk.window.places)
+    assert len(open_desk.prepared_jobs) == read
+
+
+def test_stock_count_stepped_up_in_one_visit_is_one_undo_step(open_desk: Desk, qtbot):
+    open_desk.window.go(2)
+    document = open_desk.session.document
+    sheet, field = next(iter(open_desk.window.stock.counts.items()))
+    field.setFocus()
+    for value in (3, 4, 5):
+        field.setValue(value)
+    assert next(one for one in document.job.stock if one.id == sheet).count == 5
+    document.undo_stack.undo()
+    assert next(one for one in document.job.stock if one.id == sheet).count is None
+    assert field.text() == "any number"
+
+
+def test_margin_and_web_of_a_material_are_edited(open_desk: Desk, qtbot):
+    open_desk.window.go(2)
+    keys(qtbot, open_desk.window.stock.margin, '1"')
+    keys(qtbot, open_desk.window.stock.web, '1/2"')
+    material = open_desk.session.document.job.materials[0]
+    assert (material.margin, material.web) == (pytest.approx(25.4), pytest.approx(12.7))
+    cutter = next(one for one in open_desk.session.document.job.cutters if one.id == material.cutter)
+    assert cutter.diameter == pytest.approx(6.35)
+    assert open_desk.window.stock.spacing.text().startswith('3/4"')
+    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
+
+
+# Findings
+
+
+def test_finding_is_listed_and_leads_to_its_place(open_desk: Desk, qtbot):
+    place = open_desk.window.artwork
+    assert [one.code for one in place.findings.findings] == ["thin", "small"]
+    place.findings.list.itemClicked.emit(place.findings.list.item(0))
+    assert place.view.selection.key == "sign-2"
+    seen = place.view._to_scene(QPointF(place.view.viewport().rect().center()))
+    # (500, 50) mm in an artwork whose lower left is 400 mm below the picture's origin
+    assert (seen.x(), seen.y()) == (pytest.approx(500.0, abs=3.0), pytest.approx(-350.0, abs=3.0))
+    assert place.standing().mark is Mark.LOOK
+
+
+def test_finding_of_a_part_is_listed_with_the_parts(open_desk: Desk):
+    place = open_desk.window.parts
+    assert [one.code for one in place.findings.findings] == ["corner"]
+    assert place.standing().mark is Mark.FAULT
+
+
+# Planning
+
+
+def planned_desk(desk: Desk, qtbot, **how):
+    desk.window.plan()
+    plan = desk.planner.finish(**how)
+    qtbot.waitUntil(lambda: desk.session.planning.plan is plan)
+    return plan
+
+
+def test_plan_shows_progress_then_gains_then_the_plan(open_desk: Desk, qtbot):
+    window, planning = open_desk.window, open_desk.session.planning
+    window.actions_by_id["plan"].trigger()
+    assert window.place is window.sheets
+    assert open_desk.planner.asked == {"seconds": 10.0, "seed": 0}
+    assert planning.state == "running"
+    assert window.sheets.next.text() == "Cancel, keep the best plan"
+    assert not open_desk.session.can_plan
+    open_desk.planner.progress(0.25)
+    qtbot.waitUntil(lambda: window.sheets.bar.value() == 250)
+    assert "placing 3 of 8" in window.sheets.stage.text()
+    open_desk.planner.gain()
+    better = open_desk.planner.gain(x=10.0)
+    qtbot.waitUntil(lambda: planning.plan is better)  # of two gains in one poll only the last is shown
+    assert planning.is_preview
+    assert not open_desk.session.can_export
+    assert window.sheets.list.count() == 2
+    final = open_desk.planner.finish()
+    qtbot.waitUntil(lambda: planning.plan is final)
+    assert planning.state == "finished"
+    assert open_desk.session.can_export
+    assert window.sheets.next.text() == "Next: Output"
+    assert window.sheets.standing().mark is Mark.DONE
+
+
+def test_cancel_shows_stopping_and_keeps_the_best_plan(open_desk: Desk, qtbot):
+    open_desk.window.plan()
+    open_desk.window.actions_by_id["cancel"].trigger()
+    assert open_desk.session.planning.state == "stopping"
+    assert not open_desk.window.sheets.next.isEnabled()
+    plan = open_desk.planner.finish(cancelled=True)
+    qtbot.waitUntil(lambda: open_desk.session.planning.plan is plan)
+    assert open_desk.session.planning.state == "cancelled"
+    assert "best plan is kept" in open_desk.window.sheets.state.text()
+    assert open_desk.session.can_export
+
+
+def test_planning_that_fails_shows_no_plan_and_says_why(open_desk: Desk, qtbot):
+    open_desk.window.plan()
+    open_desk.planner.gain()
+    open_desk.planner.waiting.append(Failed(1, "material 'x' has no stock; add a sheet size"))
+    qtbot.waitUntil(lambda: open_desk.session.planning.state == "failed")
+    assert open_desk.session.planning.plan is None
+    assert "has no stock" in open_desk.window.banner.message.text()
+    assert open_desk.window.sheets.standing().mark is Mark.FAULT
+    assert open_desk.session.can_plan
+
+
+def test_crash_of_the_child_is_shown_and_planning_can_be_started_again(open_desk: Desk, qtbot):
+    open_desk.window.plan()
+    open_desk.planner.waiting.append(Crashed(1, -9))
+    open_desk.planner.state = RunState.CRASHED
+    qtbot.waitUntil(lambda: open_desk.session.planning.state == "crashed")
+    assert "exit code -9" in open_desk.window.banner.message.text()
+    planned_desk(open_desk, qtbot)
+
+
+def test_fault_of_the_planner_is_shown_with_its_trace(open_desk: Desk, qtbot):
+    open_desk.window.plan()
+    open_desk.planner.waiting.append(Failed(1, "planning stopped on a fault", "Traceback: here"))
+    qtbot.waitUntil(lambda: bool(open_desk.window.findChildren(FaultDialog)))
+    assert "Traceback: here" in open_desk.window.findChildren(FaultDialog)[0].trace.toPlainText()
+
+
+def test_pieces_without_a_place_are_listed_with_the_reason(open_desk: Desk, qtbot):
+    planned_desk(open_desk, qtbot, unplaced=2)
+    assert open_desk.window.sheets.unplaced_section.isVisibleTo(open_desk.window)
+    assert ("sign-2-face · 1", "no sheet has room for it") in open_desk.window.sheets.unplaced.facts
+    assert open_desk.window.sheets.standing().mark is Mark.FAULT
+
+
+def test_plan_of_a_job_changed_since_is_not_written(open_desk: Desk, qtbot):
+    planned_desk(open_desk, qtbot)
+    keys(qtbot, open_desk.window.artwork.length, "500 mm")
+    assert not open_desk.session.can_export
+    assert open_desk.window.sheets.standing().words == "job changed since"
+    assert open_desk.window.sheets.next.text() == "Plan again"
+    open_desk.session.document.undo_stack.undo()
+    assert open_desk.session.can_export
+    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
+
+
+def test_units_and_time_may_change_without_making_the_plan_old(open_desk: Desk, qtbot):
+    planned_desk(open_desk, qtbot)
+    open_desk.session.document.edit("time", lambda job: set_seconds(job, 77.0))
+    open_desk.window.sheets.strip.millimetres.click()
+    assert open_desk.session.can_export
+
+
+def test_opening_another_job_drops_the_run_and_its_plan(open_desk: Desk, qtbot, small_job):
+    open_desk.window.plan()
+    open_desk.planner.gain()
+    qtbot.waitUntil(lambda: open_desk.session.planning.plan is not None)
+    open_desk.session.document.open(replace(small_job, name="Other"), None)
+    assert open_desk.session.planning.plan is None
+    assert open_desk.planner.state is RunState.CANCELLED
+    assert open_desk.window.sheets.list.count() == 0
+    qtbot.waitUntil(lambda: open_desk.session.preparation.prepared is not None)
+
+
+# Writing
+
+
+def test_files_are_written_and_listed(open_desk: Desk, qtbot, tmp_path: Path):
+    planned_desk(open_desk, qtbot)
+    open_desk.window.output.use_folder(str(tmp_path))
+    open_desk.window.actions_by_id["write"].trigger()
+    place = open_desk.window.output
+    qtbot.waitUntil(lambda: place.files.count() == 2)
+    assert place.files.item(0).text().replace("\\", "/") == "sheets/01-1.dxf"
+    assert (tmp_path / "sheets" / "01-1.dxf").is_file()
+    assert place.next.text() == "Open folder"
+    assert place.standing().words == "2 files written"
+
+
+def test_export_error_is_one_sentence_and_no_file_counts_as_written(make_desk, qtbot, small_job, tmp_path: Path):
+    def refuse(_plan, _folder, _report):
+        raise ExportError("sheet 1 did not read back the same; nothing was kept")
+
+    desk = make_desk(write_plan=refuse)
+    desk.session.document.open(small_job, None)
+    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    planned_desk(desk, qtbot)
+    desk.window.output.use_folder(str(tmp_path))
+    desk.window.output.write()
+    qtbot.waitUntil(lambda: desk.window.banner.isVisible())
+    assert "did not read back" in desk.window.banner.message.text()
+    assert desk.window.output.files.count() == 0
+    assert desk.window.output.standing().mark is Mark.OPEN
+
+
+# Errors
+
+
+def test_unreadable_artwork_is_one_sentence_and_the_job_stays_open(make_desk, qtbot, small_job):
+    def refuse(_job, _report):
+        raise ReadError("sign.svg: line 3 is damaged; save it again")
+
+    desk = make_desk(prepare=refuse)
+    desk.session.document.open(small_job, None)
+    desk.window.go(0)
+    qtbot.waitUntil(lambda: desk.window.banner.isVisible())
+    assert desk.window.banner.message.text() == "sign.svg: line 3 is damaged; save it again."
+    assert desk.window.artwork.standing().mark is Mark.FAULT
+    assert not desk.window.findChildren(QDialog)
+
+
+def test_fault_of_the_program_is_shown_with_its_trace(make_desk, qtbot, small_job):
+    def stumble(_job, _report):
+        raise ZeroDivisionError("oops")
+
+    desk = make_desk(prepare=stumble)
+    desk.session.document.open(small_job, None)
+    qtbot.waitUntil(lambda: bool(desk.window.findChildren(FaultDialog)))
+    assert "ZeroDivisionError: oops" in desk.window.findChildren(FaultDialog)[0].trace.toPlainText()
+
+
+# Keys and memory
+
+
+def test_every_shortcut_is_given_once(desk: Desk):
+    taken: dict[str, str] = {}
+    for action in desk.window.actions_by_id.by_id.values():
+        for key in action.shortcuts():
+            assert key.toString() not in taken, f"{key.toString()}: {action.text()} and {taken[key.toString()]}"
+            taken[key.toString()] = action.text()
+
+
+def test_places_are_reached_by_keys_and_the_next_button(open_desk: Desk, qtbot):
+    window = open_desk.window
+    window.actions_by_id["go_3"].trigger()
+    assert window.place is window.stock
+    window.actions_by_id["next_step"].trigger()
+    assert window.place is window.sheets
+
+
+def test_letters_typed_into_a_field_do_not_set_off_shortcuts(open_desk: Desk, qtbot):
+    place = open_desk.window.artwork
+    qtbot.waitUntil(lambda: place.length.isVisible())
+    place.view.zoom(3.0)
+    scale = place.view.scale_px
+    place.length.setFocus()
+    place.length.selectAll()
+    qtbot.keyClicks(place.length, "3ft")
+    assert place.length.text() == "3ft"
+    assert place.view.scale_px == scale
+    place.length.clear()
+    place.length.setModified(False)
+
+
+def test_everything_that_takes_the_focus_has_a_name(open_desk: Desk):
+    from PySide6.QtWidgets import QAbstractButton, QAbstractSpinBox, QComboBox, QLineEdit, QListWidget
+
+    nameless = [
+        widget
+        for kind in (QAbstractButton, QAbstractSpinBox, QComboBox, QLineEdit, QListWidget)
+        for widget in open_desk.window.findChildren(kind)
+        if widget.focusPolicy() != Qt.FocusPolicy.NoFocus
+        and not widget.objectName().startswith("qt_")
+        and not (widget.accessibleName() or getattr(widget, "text", lambda: "")())
+    ]
+    assert not nameless
+
+
+def test_look_is_remembered_and_the_persons_own_settings_are_untouched(desk: Desk, tmp_path: Path):
+    desk.window.actions_by_id["theme_dark"].trigger()
+    assert desk.window.theme.colours.is_dark
+    assert desk.settings.theme.value == "dark"
+    assert Path(desk.settings._store.fileName()).is_relative_to(tmp_path)
+
+
+def test_window_opens_without_loading_the_engine_or_the_readers(tmp_path: Path):
+    """Starting must stay under 3 s; what takes the time is numba, shapely, ezdxf and their like."""
+    code = (
+        "import sys\n"
+        "from PySide6.QtWidgets import QApplication\n"
+        "from PySide6.QtCore import QSettings\n"
+        "app = QApplication([])\n"
+        "from app.window.main_window import MainWindow\n"
+        "from app.window.session import Session\n"
+        "from app.window.settings import WindowSettings\n"
+        "from app.window.theme import Theme\n"
+        "settings = WindowSettings(QSettings(sys.argv[1], QSettings.Format.IniFormat))\n"
+        "window = MainWindow(Session(), Theme(app), settings)\n"
+        "window.show()\n"
+        "app.processEvents()\n"
+        "heavy = {'numba', 'shapely', 'scipy', 'ezdxf', 'fontTools', 'reportlab', 'openpyxl', 'lxml'}\n"
+        "window.close()\n"
+        "print(sorted(heavy & set(sys.modules)))\n"
+    )
+    root = Path(__file__).parents[3]
+    run = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path / "window.ini")],
+        cwd=root,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert run.returncode == 0, run.stderr
+    assert run.stdout.strip() == "[]"

@@ -1,0 +1,106 @@
+"""What all tests share: no screen, no settings of the person at the keyboard, and nothing left running."""
+
+from __future__ import annotations
+
+import gc
+import os
+import threading
+import time
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+settings.register_profile("default", max_examples=40, deadline=None)
+settings.register_profile(
+    "thorough", max_examples=1000, deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True
+)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
+
+QT_FIXTURES = {"qtbot", "qapp"}
+GRACE_S = 3.0
+"""Threads and children that were told to end get this long to do so."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if QT_FIXTURES & set(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.ui)
+            # Said by the offscreen platform about every dialog; means nothing.
+            item.add_marker(pytest.mark.qt_log_ignore("does not support propagateSizeHints", extend=True))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None):
+    """Fail the test that leaves a thread or a child process behind; fixtures have been closed by then."""
+    result = yield
+    before = item.stash.get(_BEFORE, None)
+    if before is not None:
+        left = _wait_for_none(before)
+        assert not left, f"left running: {', '.join(left)}"
+    return result
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_setup(item: pytest.Item):
+    item.stash[_BEFORE] = _running()
+    return (yield)
+
+
+@pytest.fixture(autouse=True)
+def _own_settings(request: pytest.FixtureRequest):
+    """Settings of the window go to a folder of the test, whatever asks for them; timers must not outlive it."""
+    if not QT_FIXTURES & set(request.fixturenames):
+        yield
+        return
+    from PySide6.QtCore import QSettings
+
+    folder = request.getfixturevalue("tmp_path") / "settings"
+    QSettings.setDefaultFormat(QSettings.Format.IniFormat)
+    QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(folder))
+    yield
+
+
+@pytest.fixture
+def no_timers_left(qapp):
+    """Fail the test when a timer of the program still ticks at its end. Ask for it before what is to be closed."""
+    yield
+    from PySide6.QtCore import QCoreApplication, QEvent, QTimer
+
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    ticking = [timer for timer in gc.get_objects() if isinstance(timer, QTimer) and _ticks(timer)]
+    assert not ticking, f"{len(ticking)} timers still tick: {ticking}"
+
+
+_BEFORE = pytest.StashKey[set[str]]()
+
+
+def _running() -> set[str]:
+    """Names of the threads and children there are now."""
+    import psutil
+
+    threads = {f"thread {thread.name} ({thread.ident})" for thread in threading.enumerate()}
+    children = set()
+    for child in psutil.Process().children(recursive=True):
+        try:
+            # The resource tracker of multiprocessing serves the whole run and is no test's to end.
+            if "resource_tracker" not in " ".join(child.cmdline()):
+                children.add(f"process {child.pid}: {' '.join(child.cmdline())[:120]}")
+        except psutil.Error:
+            continue
+    return threads | children
+
+
+def _wait_for_none(before: set[str]) -> list[str]:
+    until = time.monotonic() + GRACE_S
+    while (left := _running() - before) and time.monotonic() < until:
+        time.sleep(0.02)
+    return sorted(left)
+
+
+def _ticks(timer) -> bool:
+    try:
+        return timer.isActive()
+    except RuntimeError:  # its C++ half is gone already
+        return False
