@@ -75,10 +75,14 @@ def resolve(
         on_left, on_right = is_material(winding), is_material(winding - group.net)
         if on_left != on_right:
             kept.append(group.piece if on_left else reversed_segment(group.piece))
-    chains = closed_chains(kept)
-    if sum(len(chain.segments) for chain in chains) != len(kept):
+    numbers: dict[Point, int] = {}
+    starts = [numbers.setdefault(piece.start, len(numbers)) for piece in kept]
+    ends = [numbers.setdefault(piece.end, len(numbers)) for piece in kept]
+    chains = closed_chains(starts, ends, kept)
+    if sum(map(len, chains)) != len(kept):
         return None
-    return [chain for chain in chains if abs(contour_area(chain)) > (10.0 * snap) * size]
+    result = [Contour(tuple(kept[i] for i in chain)) for chain in chains]
+    return [contour for contour in result if abs(contour_area(contour)) > (10.0 * snap) * size]
 
 
 def is_even_odd(winding: int) -> bool:

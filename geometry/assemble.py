@@ -12,13 +12,14 @@ from geometry.flatten import flatten_contour
 from geometry.measure import contour_area, contour_bounds
 
 
-def regions_from_boundaries(contours: Sequence[Contour]) -> tuple[Region, ...]:
+def regions_from_boundaries(contours: Sequence[Contour], areas: Sequence[float] | None = None) -> tuple[Region, ...]:
     """Regions bounded by closed contours with the material on their left: each hole goes to the outer round it.
 
     Contours must not cross; touching is allowed. A hole with no outer round it is left out. Regions keep the order of
-    their outer contours.
+    their outer contours. `areas` are the signed areas (mm²), when the caller has them already.
     """
-    areas = [contour_area(contour) for contour in contours]
+    if areas is None:
+        areas = [contour_area(contour) for contour in contours]
     outers = [i for i, area in enumerate(areas) if area > 0.0]
     holes = [i for i, area in enumerate(areas) if area < 0.0]
     if not holes:

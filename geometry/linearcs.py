@@ -147,6 +147,23 @@ class LineArcs:
         sagitta = 0.5 * self.bulge[:, None] * np.stack([self.chord[:, 1], -self.chord[:, 0]], axis=1)
         return 0.5 * (self.start + self.end) + sagitta
 
+    def area_under(self) -> Floats:
+        """Half the integral of x dy - y dx along each, mm²; summed over a closed chain, its signed area."""
+        (x0, y0), (x1, y1) = (self.start - self.start[:1]).T, (self.end - self.start[:1]).T
+        sweep = self.sweep
+        # Circular segment R² (θ - sin θ) / 2; the difference by series where it would cancel.
+        rest = np.where(np.abs(sweep) < 0.05, sweep**3 * (1.0 / 6.0 - sweep**2 / 120.0), sweep - np.sin(sweep))
+        result: Floats = 0.5 * (x0 * y1 - y0 * x1 + self.radius**2 * rest)
+        return result
+
+    def might_merge(self) -> bool:
+        """Whether, in this closed chain, two neighbours may lie on one line or one circle."""
+        onward = self.tangents[0][np.roll(np.arange(len(self)), -1)]
+        straight = np.abs(_cross(self.tangents[1], onward)) < 1e-4
+        curvature = np.where(self.is_arc, np.sign(self.bulge) / np.where(self.is_arc, self.radius, 1.0), 0.0)
+        alike = np.abs(curvature - np.roll(curvature, -1)) <= 1e-4 * np.abs(curvature)
+        return bool((straight & alike).any())
+
     def near(self, points: Floats, reach: float) -> tuple[Indices, Indices]:
         """Pairs (point, line or arc) whose boxes come within `reach` (mm), a superset of those that do."""
         x, y = points[:, 0], points[:, 1]
@@ -216,7 +233,7 @@ class LineArcs:
 
     def _lines_meet(self, one: Indices, two: Indices) -> list[tuple[Indices, Indices, Floats]]:
         p, r, q, s = self.start[one], self.chord[one], self.start[two], self.chord[two]
-        cross = r[:, 0] * s[:, 1] - r[:, 1] * s[:, 0]
+        cross = _cross(r, s)
         ok = np.abs(cross) > 1e-12 * self.chord_length[one] * self.chord_length[two]
         one, two, p, r, q, s, cross = one[ok], two[ok], p[ok], r[ok], q[ok], s[ok], cross[ok]
         t = ((q[:, 0] - p[:, 0]) * s[:, 1] - (q[:, 1] - p[:, 1]) * s[:, 0]) / cross
@@ -260,3 +277,8 @@ class LineArcs:
         room_t, room_u = room / np.maximum(self.length[one], room), room / np.maximum(self.length[two], room)
         ok = (t >= -room_t) & (t <= 1.0 + room_t) & (u >= -room_u) & (u <= 1.0 + room_u)
         return one[ok], two[ok], points[ok]
+
+
+def _cross(p: Floats, q: Floats) -> Floats:
+    result: Floats = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    return result

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
+from itertools import chain
 
 import numpy as np
 import shapely
@@ -26,7 +27,7 @@ from geometry.contour import Contour, Region
 from geometry.fit import fit_region
 from geometry.flatten import flatten_contour
 from geometry.linearcs import Floats, Indices, LineArcs
-from geometry.measure import contour_area, contour_length
+from geometry.merge import merged
 from geometry.refit import refit_ring
 
 MITRE_LIMIT = 4.0
@@ -34,6 +35,8 @@ MITRE_LIMIT = 4.0
 
 _SLACK = 1e-8  # mm; rounding in the comparison of distances
 _SMOOTH = 2e-3  # mm; neighbours that would be cut or stretched by no more than this meet in one point, without a join
+_SLIVER = 1e-4  # mm; what is left narrower than this on average is nothing
+_MERGE = 1e-5  # mm; how far joining neighbours on one line or circle may move them
 _ATTEMPTS = (
     (0.0, 1e-5),
     (2e-5, 1e-5),
@@ -57,6 +60,15 @@ class _Source:
     starts: tuple[int, ...]
     polygon: shapely.Geometry
     chord_error: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Boundary:
+    """A contour of the result with its signed area, mm², and length, mm."""
+
+    contour: Contour
+    area: float
+    length: float
 
 
 def offset_region(
@@ -86,7 +98,7 @@ def offset_region(
     for extra, snap in _ATTEMPTS:
         boundaries = _boundaries(source, distance + math.copysign(extra, distance), join, snap)
         if boundaries is not None and _agree(boundaries, expected, distance, source.chord_error):
-            return regions_from_boundaries(boundaries)
+            return regions_from_boundaries([b.contour for b in boundaries], [b.area for b in boundaries])
     return _fitted_buffer(source.polygon, distance, join, tolerance)
 
 
@@ -106,7 +118,7 @@ def _source(region: Region, tolerance: float) -> _Source:
     return _Source(edges, (0, *counts.tolist()), polygon, 2.0 * tolerance)
 
 
-def _boundaries(source: _Source, distance: float, join: Join, snap: float) -> list[Contour] | None:
+def _boundaries(source: _Source, distance: float, join: Join, snap: float) -> list[_Boundary] | None:
     """Contours of the offset, or None when the pieces do not close."""
     raw = _raw_pieces(source, distance, join)
     if len(raw.pieces) == 0:
@@ -114,13 +126,21 @@ def _boundaries(source: _Source, distance: float, join: Join, snap: float) -> li
     pieces, owner = _cut(raw.pieces, snap)
     probes = _onto(raw.carriers.take(owner), pieces.middle())
     pieces = pieces.take(_far_enough(probes, source.edges, abs(distance), raw.tips))
-    pieces = _snapped(pieces, snap)
+    pieces, starts, ends = _snapped(pieces, snap)
     segments = pieces.segments()
-    chains = closed_chains(segments)
-    lost = float(pieces.length.sum()) - math.fsum(map(contour_length, chains))
-    if lost > 10.0 * snap * max(1, len(segments)):
+    chains = closed_chains(starts.tolist(), ends.tolist(), segments)
+    if float(pieces.length.sum() - pieces.length[list(chain.from_iterable(chains))].sum()) > 10.0 * snap * len(pieces):
         return None
-    return [chain for chain in chains if abs(contour_area(chain)) > 1e-4 * contour_length(chain)]
+    under = pieces.area_under()
+    result = []
+    for indices in chains:
+        area, length = float(under[indices].sum()), float(pieces.length[indices].sum())
+        if abs(area) > _SLIVER * length:
+            contour = [segments[i] for i in indices]
+            if pieces.take(np.array(indices)).might_merge():
+                contour = merged(contour, _MERGE, is_closed=True)
+            result.append(_Boundary(Contour(tuple(contour)), area, length))
+    return result
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -278,11 +298,12 @@ def _cross(p: Floats, q: Floats) -> Floats:
     return result
 
 
-def _snapped(pieces: LineArcs, snap: float) -> LineArcs:
-    """The pieces with ends closer than `snap` made one point, less what shrinks to nothing or runs to and fro."""
+def _snapped(pieces: LineArcs, snap: float) -> tuple[LineArcs, Indices, Indices]:
+    """The pieces with ends closer than `snap` made one point, less what shrinks to nothing or runs to and fro.
+
+    Also the number of the point each starts and ends at.
+    """
     count = len(pieces)
-    if count == 0:
-        return pieces
     ends = np.concatenate([pieces.start, pieces.end])
     pairs = cKDTree(ends).query_pairs(snap, output_type="ndarray")
     links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(2 * count, 2 * count))
@@ -295,7 +316,8 @@ def _snapped(pieces: LineArcs, snap: float) -> LineArcs:
     result = LineArcs(place[:count], place[count:], pieces.bulge)
     keep = (start != end) | (pieces.length > 10.0 * snap)
     keep &= ~_cancelling(start, end, result.middle(), np.maximum(10.0 * snap, 1e-4))
-    return result.take(keep & (result.chord_length > 0.0))
+    keep &= result.chord_length > 0.0
+    return result.take(keep), start[keep], end[keep]
 
 
 def _cancelling(start: Indices, end: Indices, middle: Floats, reach: float) -> NDArray[np.bool_]:
@@ -318,13 +340,13 @@ def _polygon_offset(polygon: shapely.Geometry, distance: float, join: Join) -> s
     return shapely.buffer(polygon, distance, join_style="mitre", mitre_limit=MITRE_LIMIT)
 
 
-def _agree(boundaries: Sequence[Contour], expected: shapely.Geometry, distance: float, chord_error: float) -> bool:
+def _agree(boundaries: Sequence[_Boundary], expected: shapely.Geometry, distance: float, chord_error: float) -> bool:
     """Whether the contours are those of the polygon offset, one by one, within what its chords can tell.
 
     The buffer rounds corners with chords (0.12 % of the distance) and smooths its input by up to 1 % of it.
     """
     width = chord_error + 0.012 * abs(distance)
-    found = sorted(((contour_area(c), contour_length(c)) for c in boundaries), reverse=True)
+    found = sorted(((b.area, b.length) for b in boundaries), reverse=True)
     wanted = []
     for part in shapely.get_parts(expected):
         wanted.append((part.exterior.length, shapely.Polygon(part.exterior).area))
