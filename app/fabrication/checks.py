@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 
@@ -14,8 +15,7 @@ from app.fabrication.remarks import FabricationCode, Remark
 from app.fabrication.subject import Piece, Subject, Terms
 from app.fabrication.walls import Across, opposed_walls
 from geometry.findings import Severity
-from geometry.flatten import flatten_region
-from geometry.measure import region_area
+from geometry.measure import contour_area, region_area, region_bounds
 
 Check = Callable[[Subject, Sequence[Piece], Terms], list[Remark]]
 """Remarks about one region of a letter and the pieces made from it."""
@@ -96,7 +96,7 @@ def cutter_passes_slots(subject: Subject, pieces: Sequence[Piece], terms: Terms)
     remarks = []
     for piece in pieces:
         cutter = terms.cutters[piece.role]
-        found = opposed_walls(piece.region, Across.GAP, up_to=cutter).below(cutter)
+        found = opposed_walls(piece.outline, Across.GAP, up_to=cutter).below(cutter)
         if found is None:
             continue
         width, where, length = found
@@ -114,16 +114,16 @@ def cutter_passes_slots(subject: Subject, pieces: Sequence[Piece], terms: Terms)
 
 def part_can_be_held(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[Remark]:
     """Pieces so small or narrow that they need tabs or a skin while they are cut."""
-    small = []
-    for piece in pieces:
-        width = _least_width(piece)
-        if region_area(piece.region) < terms["small part area"] or width < terms["small part width"]:
-            small.append((piece.role, width))
+    small = [
+        piece
+        for piece in pieces
+        if region_area(piece.region) < terms["small part area"] or _is_narrower(piece, terms["small part width"])
+    ]
     if not small:
         return []
-    counts = Counter(role for role, _ in small)
+    counts = Counter(piece.role for piece in small)
     listed = ", ".join(f"{role} {count}" for role, count in counts.items())
-    narrowest = terms.say(min(width for _, width in small))
+    narrowest = terms.say(min(map(_least_width, small)))
     limits = f"{terms.say_area(terms['small part area'])} and {terms.say(terms['small part width'])}"
     return [
         Remark(
@@ -187,10 +187,17 @@ def _share(length: float, subject: Subject) -> str:
     return f"{max(1.0, share):.0f} %"
 
 
+def _is_narrower(piece: Piece, limit: float) -> bool:
+    """Whether a piece fits between two parallel lines that far apart, mm."""
+    bounds = region_bounds(piece.region)
+    # A shape of width w and longest reach d has an area of at most w d: most pieces need no closer look.
+    if contour_area(piece.region.outer) >= limit * math.hypot(bounds.width, bounds.height):
+        return False
+    return _least_width(piece) < limit
+
+
 def _least_width(piece: Piece) -> float:
     """Shorter side of the least rectangle round a piece, in any direction, mm."""
-    outline = flatten_region(piece.region, 0.1)
-    box = shapely.minimum_rotated_rectangle(shapely.Polygon(outline.outer))
+    box = shapely.minimum_rotated_rectangle(shapely.Polygon(piece.outline.outer))
     corners = shapely.get_coordinates(box)
-    sides = shapely.length(shapely.linestrings([corners[:2], corners[1:3]]))
-    return float(min(sides))
+    return min(math.dist(corners[0], corners[1]), math.dist(corners[1], corners[2]))

@@ -13,7 +13,7 @@ from app.fabrication.kinds import MAKING, Making
 from app.fabrication.part import CutPart, Fabrication, Role
 from app.fabrication.remarks import FabricationCode
 from app.fabrication.settings import values_of
-from app.fabrication.subject import Made, Piece, Subject, Terms
+from app.fabrication.subject import MEASURING, Made, Piece, Subject, Terms
 from app.fabrication.walls import Across, opposed_walls
 from app.job.document import Artwork, Build, Job
 from app.job.kinds import KINDS
@@ -22,6 +22,7 @@ from geometry.contour import Region
 from geometry.curve import Arc, Cubic, Point
 from geometry.findings import Finding, Severity
 from geometry.fit import fit_region
+from geometry.flatten import flatten_region
 from geometry.measure import Bounds, region_bounds
 from geometry.transform import transform_region, translation
 
@@ -155,7 +156,9 @@ def _make(region: Region, bounds: Bounds, shop: _Workshop) -> tuple[Made, tuple[
     subject = Subject(
         region=fitted,
         bounds=region_bounds(fitted),
-        strokes=opposed_walls(fitted, Across.MATERIAL, up_to=max(shop.making.stroke_reach(terms.values), 1.0)),
+        strokes=opposed_walls(
+            flatten_region(fitted, MEASURING), Across.MATERIAL, up_to=max(shop.making.stroke_reach(terms.values), 1.0)
+        ),
     )
     made = [rule.make(subject, terms) for rule in shop.making.rules]
     pieces = tuple(piece for one in made for piece in one.pieces)

@@ -74,5 +74,5 @@ class Movement:
 
 def least_bite(letter_height: float, values: Mapping[str, float]) -> float:
     """Least cold bite of a letter of that height, mm."""
-    small = letter_height < SMALL_LETTER
+    small = letter_height < SMALL_LETTER - 0.01  # a 24 in letter is not small for a rounding's sake
     return values["least cold bite of small letters" if small else "least cold bite"]

@@ -82,7 +82,7 @@ class Inset:
                     subject.middle,
                 )
             )
-        return Made(tuple(Piece(self.role, region) for region in whole), tuple(remarks))
+        return Made(tuple(Piece.of(self.role, region) for region in whole), tuple(remarks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +135,8 @@ class Rings:
         main = [ring for ring in rings if ring.outer in outlines]
         round_counters = [ring for ring in rings if ring.outer not in outlines]
         remarks += self._joined(main, round_counters, counters, len(openings), subject, terms)
-        pieces = [Piece(Role.RETAINER, ring) for ring in main]
-        pieces += [Piece(Role.COUNTER_RETAINER, ring) for ring in round_counters]
+        pieces = [Piece.of(Role.RETAINER, ring) for ring in main]
+        pieces += [Piece.of(Role.COUNTER_RETAINER, ring) for ring in round_counters]
         return Made(tuple(pieces), tuple(remarks))
 
     def _openings(self, subject: Subject, terms: Terms) -> tuple[list[Region], list[Remark]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from app.fabrication.part import Role
 from app.fabrication.remarks import Remark
@@ -12,8 +13,13 @@ from app.job.document import DisplayUnits
 from app.stock.book import MaterialKind
 from geometry.contour import Region
 from geometry.curve import Point
+from geometry.flatten import flatten_region
 from geometry.measure import Bounds
+from geometry.outline import Outline
 from geometry.units import format_length
+
+MEASURING: Final = 0.1
+"""Widths are measured on polygons this near to the true curves, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +79,16 @@ class Subject:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Piece:
-    """A flat piece a rule made, in the subject's frame."""
+    """A flat piece a rule made, in the subject's frame, and the same as a polygon for measuring."""
 
     role: Role
     region: Region
+    outline: Outline
+
+    @classmethod
+    def of(cls, role: Role, region: Region) -> Piece:
+        """A piece of that shape."""
+        return cls(role, region, flatten_region(region, MEASURING))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

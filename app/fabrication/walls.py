@@ -11,16 +11,17 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from geometry.contour import Region
 from geometry.curve import Point
-from geometry.flatten import flatten_region
+from geometry.outline import Outline
 
 OPPOSED_WITHIN: Final = 25.0
 """Two walls count as opposed when they are parallel within this angle, degrees. A wedge that closes more quickly is a
 corner, not a stroke."""
 
-_TOLERANCE: Final = 0.1  # of the flattening, mm; a thousandth of what is measured
 _MOST_SAMPLES: Final = 2000
+_TOUCHING: Final = 1e-6  # mm
+
+_Floats = NDArray[np.float64]
 
 
 class Across(Enum):
@@ -65,14 +66,13 @@ class Walls:
         return float(self.widths[least]), (float(x), float(y)), length
 
 
-def opposed_walls(region: Region, across: Across, *, up_to: float) -> Walls:
-    """Opposed walls of a region no further apart than `up_to` (mm).
+def opposed_walls(outline: Outline, across: Across, *, up_to: float) -> Walls:
+    """Opposed walls of a shape no further apart than `up_to` (mm).
 
     From samples along every edge a ray goes square into the material (or the gap); the first edge it meets is the
     opposite wall when it is parallel within `OPPOSED_WITHIN`. Samples are at most an eighth of `up_to` apart, wider on
     very long outlines; narrower things between two samples can be missed.
     """
-    outline = flatten_region(region, _TOLERANCE)
     rings = (outline.outer, *outline.holes)
     starts = np.concatenate(rings)
     ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
@@ -80,38 +80,58 @@ def opposed_walls(region: Region, across: Across, *, up_to: float) -> Walls:
     long = np.hypot(along[:, 0], along[:, 1])
     total = float(long.sum())
     along /= long[:, None]
-    step = max(up_to / 8.0, total / _MOST_SAMPLES)
-    counts = np.maximum(1, np.ceil(long / step)).astype(np.intp)
-    owner = np.repeat(np.arange(len(long)), counts)
-    place = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-    share = (place + 0.5) / counts[owner]
-    points = starts[owner] + (share * long[owner])[:, None] * along[owner]
     # Material lies to the left of every edge.
     inward = across.value * np.stack([-along[:, 1], along[:, 0]], axis=1)
 
-    tree = shapely.STRtree(shapely.linestrings(np.stack([starts, ends], axis=1)))
-    rays = shapely.linestrings(np.stack([points, points + up_to * inward[owner]], axis=1))
-    sample, edge = tree.query(rays, predicate="intersects")
-    other = edge != owner[sample]
-    sample, edge = sample[other], edge[other]
-    direction = inward[owner[sample]]
-    offset = starts[edge] - points[sample]
-    crossing = direction[:, 0] * along[edge, 1] - direction[:, 1] * along[edge, 0]
+    # Only edges that some parallel edge faces from near by can have an opposite wall.
+    lines = shapely.linestrings(np.stack([starts, ends], axis=1))
+    one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=up_to)
+    one, other = one[one != other], other[one != other]
+    faced = np.zeros(len(lines), dtype=bool)
+    faced[one[_parallel(inward, one, other)]] = True
+    nearby = faced[one]
+    order = np.argsort(one[nearby], kind="stable")
+    one, other = one[nearby][order], other[nearby][order]
+
+    step = max(up_to / 8.0, total / _MOST_SAMPLES)
+    counts = np.where(faced, np.maximum(1, np.ceil(long / step)), 0).astype(np.intp)
+    owner = np.repeat(np.arange(len(long)), counts)
+    place = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+    points = starts[owner] + ((place + 0.5) / counts[owner] * long[owner])[:, None] * along[owner]
+
+    # Every sample with every edge near its own: where the ray from the one crosses the other.
+    candidates = np.bincount(one, minlength=len(lines))
+    before = np.cumsum(candidates) - candidates
+    sample = np.repeat(np.arange(len(owner)), candidates[owner])
+    rank = np.arange(len(sample)) - np.repeat(np.cumsum(candidates[owner]) - candidates[owner], candidates[owner])
+    edge = other[before[owner[sample]] + rank]
+    direction, offset = inward[owner[sample]], starts[edge] - points[sample]
+    across_edge = _cross(direction, along[edge])
     with np.errstate(divide="ignore", invalid="ignore"):
-        distance = (offset[:, 0] * along[edge, 1] - offset[:, 1] * along[edge, 0]) / crossing
-    ahead = np.isfinite(distance) & (distance > 1e-6)
-    sample, edge, distance = sample[ahead], edge[ahead], distance[ahead]
+        distance = _cross(offset, along[edge]) / across_edge
+        share = _cross(offset, direction) / across_edge
+    met = (distance > _TOUCHING) & (distance <= up_to) & (share >= -_TOUCHING) & (share <= long[edge] + _TOUCHING)
+    sample, edge, distance = sample[met], edge[met], distance[met]
     order = np.lexsort((edge, distance, sample))
     sample, edge, distance = sample[order], edge[order], distance[order]
     first = np.ones(len(sample), dtype=bool)
     first[1:] = sample[1:] != sample[:-1]
     sample, edge, distance = sample[first], edge[first], distance[first]
-    parallel = -np.sum(inward[owner[sample]] * inward[edge], axis=1)
-    opposed = (parallel > math.cos(math.radians(OPPOSED_WITHIN))) & (distance <= up_to)
+    opposed = _parallel(inward, owner[sample], edge)
     sample, distance = sample[opposed], distance[opposed]
     return Walls(
         widths=distance,
         middles=points[sample] + 0.5 * distance[:, None] * inward[owner[sample]],
-        lengths=(long / counts)[owner[sample]],
+        lengths=(long / np.maximum(counts, 1))[owner[sample]],
         total=total,
     )
+
+
+def _parallel(inward: _Floats, one: NDArray[np.intp], other: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether edges look at each other, within `OPPOSED_WITHIN`."""
+    facing = -np.sum(inward[one] * inward[other], axis=1)
+    return np.asarray(facing > math.cos(math.radians(OPPOSED_WITHIN)))
+
+
+def _cross(a: _Floats, b: _Floats) -> _Floats:
+    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
