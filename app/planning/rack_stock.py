@@ -1,0 +1,63 @@
+"""Offcuts of the rack as stock to plan on: each a sheet of which there is one, costing nothing to buy."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Final
+
+from app.job.document import Job
+from app.stock.book import Material, StockSheet
+from app.stock.rack import Rack
+from app.stock.rack_items import RackOffcut
+
+_OFFCUT_ID: Final = re.compile(r"rack-([1-9][0-9]{0,17})")
+
+SAME_THICKNESS: Final = 0.05
+"""mm; nominal thicknesses closer than this are the same."""
+
+
+def stock_id(offcut: int) -> str:
+    """Id of an offcut as stock of a plan: "rack-12"."""
+    return f"rack-{offcut}"
+
+
+def offcut_of(stock: str) -> int | None:
+    """Number of the offcut a stock id stands for; None when it is a size that is bought."""
+    match = _OFFCUT_ID.fullmatch(stock)
+    return int(match[1]) if match else None
+
+
+def rack_sheets(pieces: Iterable[RackOffcut], material: Material) -> tuple[StockSheet, ...]:
+    """The pieces of a material as stock, largest first; a piece of another thickness or without room is left out."""
+    fitting = [
+        piece
+        for piece in pieces
+        if piece.material == material.id
+        and abs(piece.thickness - material.thickness) <= SAME_THICKNESS
+        and min(piece.width, piece.height) > 2.0 * material.margin
+    ]
+    fitting.sort(key=lambda piece: (-piece.width * piece.height, piece.id))
+    return tuple(_sheet(piece) for piece in fitting)
+
+
+def with_rack(job: Job, rack: Rack) -> Job:
+    """The job with every offcut it may use among its stock, before the sizes that are bought."""
+    free = rack.free_for(job.name)
+    offcuts = tuple(sheet for material in job.materials for sheet in rack_sheets(free, material))
+    return replace(job, stock=(*offcuts, *(size for size in job.stock if offcut_of(size.id) is None)))
+
+
+def _sheet(piece: RackOffcut) -> StockSheet:
+    xs, ys = [x for x, _ in piece.shape], [y for _, y in piece.shape]
+    place = f", rack place {piece.slot}" if piece.slot else ""
+    return StockSheet(
+        id=stock_id(piece.id),
+        material=piece.material,
+        name=f"offcut {piece.id}{place}",
+        width=max(xs),
+        height=max(ys),
+        count=1,
+        price=0,
+    )
