@@ -23,7 +23,7 @@ from app.errors import ExportError
 from app.job.document import DisplayUnits, Job
 from app.output.cut_sheet import CutSheet, Piece
 from app.output.label_place import place_label
-from app.output.words import CAUTION, one_line, piece_text
+from app.output.words import CAUTION, one_line, piece_text, thickness_text
 from app.stock.book import StockSheet
 from geometry.build import rectangle
 from geometry.contour import Contour
@@ -63,10 +63,12 @@ _LAYER_OF: Final = {
     Work.OUTSIDE: "OUTSIDE",
     Work.OFFCUT: "OFFCUT",
 }
-_PART_TEXT_HEIGHTS: Final = (12.0, 9.0, 6.0, 4.0, 3.0)  # mm, largest first
+_PART_TEXT_HEIGHTS: Final = (20.0, 15.0, 12.0, 9.0, 6.0, 4.0, 3.0)  # mm, largest first
 _WIDTH_PER_HEIGHT: Final = 1.0
 """Width of a character in text heights: more than any plain drawing font needs."""
 _LEAST_LINE: Final = 40  # characters
+_DASH_LENGTHENING: Final = 100.0
+"""The dashes of the line types are half a unit long; times this they are 50 mm, to be seen on a whole sheet."""
 
 
 def write_dxf(cut: CutSheet, job: Job, path: Path, *, sheet_count: int) -> None:
@@ -94,15 +96,12 @@ def write_dxf(cut: CutSheet, job: Job, path: Path, *, sheet_count: int) -> None:
         pen.operation(operation)
     for piece in cut.pieces:
         pen.piece(piece)
-    for keep_out in sheet.stock.keep_outs:
-        height = min(_PART_TEXT_HEIGHTS[1], keep_out.height / 2)
-        middle = (keep_out.x + keep_out.width / 2, keep_out.y + keep_out.height / 2)
-        pen.text(one_line(f"keep out: {keep_out.reason or 'clamp'}"), middle, height, centred=True)
     top = pen.block(_notes(cut, job, sheet_count), sheet.stock)
 
     width = sheet.stock.width * scale
     document.header["$EXTMIN"], document.header["$EXTMAX"] = (0.0, 0.0, 0.0), (width, top, 0.0)
     document.header["$LUNITS"] = 2  # decimal
+    document.header["$LTSCALE"] = _DASH_LENGTHENING * scale
     pen.space.reset_extents((0.0, 0.0, 0.0), (width, top, 0.0))
     pen.space.reset_limits((0.0, 0.0), (width, top))
     document.set_modelspace_vport(height=top * 1.05, center=(width / 2, top / 2))
@@ -188,10 +187,15 @@ def _notes(cut: CutSheet, job: Job, sheet_count: int) -> list[str]:
     lines = [
         f"Job: {job.name}. Sheet {sheet.number} of {sheet_count}. Parts: {len(cut.pieces)}.",
         f"Units of this file: {in_words}. Zero: lower left corner of the sheet, at 0,0.",
-        f"Material: {sheet.material.name}, thickness {length(sheet.material.thickness)}. "
+        f"Material: {sheet.material.name}, thickness {thickness_text(sheet.material.thickness)}. "
         f"Stock: {sheet.stock.name}, {length(sheet.stock.width)} x {length(sheet.stock.height)}.",
         f"Cutter: {sheet.cutter.name}, diameter {length(sheet.cutter.diameter)}. "
         f"Spacing: {length(sheet.spacing)}. Margin: {length(sheet.margin)}.",
+        *(
+            f"Keep out: {zone.reason or 'clamp or flaw'}, {length(zone.width)} x {length(zone.height)} at "
+            f"{length(zone.x)}, {length(zone.y)}."
+            for zone in sheet.stock.keep_outs
+        ),
         "Edges are finished edges, in cutting order: set the tool to the outside of OUTSIDE and the inside of INSIDE.",
         "",
         "CAUTION",

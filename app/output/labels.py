@@ -25,12 +25,14 @@ from geometry.units import format_length
 
 _QUIET: Final = 4
 """Modules of white round a code (ISO/IEC 18004)."""
-_PAD: Final = 4.0  # points inside a label
 
 
 @dataclass(frozen=True, slots=True)
 class LabelGrid:
-    """Labels on a page, points: `left` and `top` are the page's edges to the first label, gaps lie between labels."""
+    """Labels on a page, points: `left` and `top` are the page's edges to the first label, gaps lie between labels.
+
+    `pad` is left free inside a label: more where labels reach the page's edge, which printers cannot.
+    """
 
     name: str
     page: tuple[float, float]
@@ -42,6 +44,7 @@ class LabelGrid:
     top: float
     column_gap: float = 0.0
     row_gap: float = 0.0
+    pad: float = 5.0
 
     @property
     def per_page(self) -> int:
@@ -67,7 +70,7 @@ LETTER_30: Final = LabelGrid(
     0.5 * inch,
     column_gap=0.125 * inch,
 )
-A4_24: Final = LabelGrid("24 per A4 page, 70 x 37 mm", A4, 3, 8, 70 * mm, 37 * mm, 0.0, 0.5 * mm)
+A4_24: Final = LabelGrid("24 per A4 page, 70 x 37 mm", A4, 3, 8, 70 * mm, 37 * mm, 0.0, 0.5 * mm, pad=5 * mm)
 
 
 def grid_for(units: DisplayUnits) -> LabelGrid:
@@ -112,10 +115,10 @@ def _labels(sheets: Sequence[CutSheet]) -> Iterator[tuple[CutSheet, Piece]]:
 
 
 def _draw(canvas: Any, grid: LabelGrid, place: int, plan: JobPlan, cut: CutSheet, piece: Piece, letter: str) -> None:
-    x, y = grid.corner(place)
-    side = min(grid.height - 2 * _PAD, 0.36 * grid.width)
-    _code(canvas, piece, x + grid.width - _PAD - side, y + (grid.height - side) / 2, side)
-    room = grid.width - 3 * _PAD - side
+    (x, y), pad = grid.corner(place), grid.pad
+    side = min(grid.height - 2 * pad, 0.36 * grid.width)
+    _code(canvas, piece, x + grid.width - pad - side, y + (grid.height - side) / 2, side)
+    room = grid.width - 2.5 * pad - side
     bounds, units = region_bounds(piece.part.region), plan.job.units.value
     size = f"{format_length(bounds.width, units)} × {format_length(bounds.height, units)}"
     lines = [
@@ -126,12 +129,12 @@ def _draw(canvas: Any, grid: LabelGrid, place: int, plan: JobPlan, cut: CutSheet
         (f"sheet {cut.planned.number}  no. {piece.number}", BOLD, 7.5),
         (plan.job.name, BODY, 6.0),
     ]
-    pitch = (grid.height - 2 * _PAD) / (len(lines) + 0.35)
+    pitch = (grid.height - 2 * pad) / (len(lines) + 0.35)
     canvas.setFillGray(0.0)
     for index, (words, face, wanted) in enumerate(lines):
         text, fit = fitted(printable(words), room, min(wanted, pitch), face=face, smallest=4.5)
         canvas.setFont(face, fit)
-        canvas.drawString(x + 1.5 * _PAD, y + grid.height - _PAD - (index + 0.95) * pitch, text)
+        canvas.drawString(x + pad, y + grid.height - pad - (index + 0.95) * pitch, text)
 
 
 def _code(canvas: Any, piece: Piece, x: float, y: float, side: float) -> None:

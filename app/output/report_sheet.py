@@ -19,7 +19,7 @@ from app.output.drawing import HATCH, draw_sheet, scale_to_fit
 from app.output.report_lead import format_long, format_short
 from app.output.report_style import CAUTION_TEXT, FOOTER, PAGE_MARGIN
 from app.output.typeface import BODY, BOLD, fitted, printable, text_width
-from app.output.words import CAUTION, DEFINITIONS, stock_size
+from app.output.words import CAUTION, DEFINITIONS, stock_size, thickness_text
 from geometry.measure import region_bounds
 from geometry.units import MM_PER, format_length
 
@@ -97,11 +97,6 @@ def _rows_per_page(page_size: tuple[float, float], is_landscape: bool) -> int:
     return int(width // _LIST_COLUMN) * int((height - _HEAD - _KEY) // _ROW)
 
 
-def _thickness(mm: float) -> str:
-    # Never as a fraction: 0.063 in and 1/16 in are two different sheets.
-    return f"{mm / MM_PER['in']:.3f} in ({mm:.2f} mm)"
-
-
 class _Page(Flowable):  # type: ignore[misc]
     """A flowable that fills its page and paints itself by hand, from the top down."""
 
@@ -129,7 +124,7 @@ class _Page(Flowable):  # type: ignore[misc]
         canvas.setFont(BODY, size)
         canvas.drawRightString(self.width, top - 22, name)
         material = (
-            f"{sheet.material.name}, {_thickness(sheet.material.thickness)} thick; "
+            f"{sheet.material.name}, {thickness_text(sheet.material.thickness)} thick; "
             f"stock {sheet.stock.name}: {stock_size(sheet.stock, units.value)}"
         )
         line, size = fitted(printable(material), self.width, 9.0, smallest=6.0)

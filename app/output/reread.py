@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from app.errors import ExportError
 from app.job.document import DisplayUnits
 from app.output.dxf_content import FLATTENING, Circle, Content, Polyline, read_content
-from app.planning.job_plan import PlacedPart, PlannedSheet
+from app.planning.job_plan import Offcut, PlacedPart, PlannedSheet
 from geometry.contour import Contour
 from geometry.flatten import flatten_contour
 from geometry.measure import contour_area, contour_length
@@ -136,7 +136,8 @@ def _is_box(polyline: Polyline, x: float, y: float, width: float, height: float)
     if len(polyline.knots) != 4:
         return False
     away = np.abs(polyline.knots[:, None, :] - corners[None, :, :]).max(axis=2)
-    return bool((away.min(axis=0) <= TOLERANCE).all() and abs(polyline.area) > 0)
+    area_off = abs(abs(polyline.area) - width * height)
+    return bool((away.min(axis=0) <= TOLERANCE).all() and area_off <= 2 * TOLERANCE * (width + height))
 
 
 def _check_edges(file: str, content: Content, sheet: PlannedSheet) -> list[_Found]:
@@ -307,38 +308,58 @@ def _check_order(file: str, found: Sequence[_Found], content: Content, sheet: Pl
 
 
 def _check_offcuts(file: str, content: Content, found: Sequence[_Found], sheet: PlannedSheet) -> None:
-    """Every line runs along an offcut of the plan, every offcut has one, and the cutter clears the parts beside it."""
-    lines = [shapely.LineString(one.ring) for one in content.on("OFFCUT")]
-    boxes = [
-        shapely.box(offcut.x, offcut.y, offcut.x + offcut.width, offcut.y + offcut.height) for offcut in sheet.offcuts
-    ]
-    served = set()
-    for line in lines:
-        along = [
-            index
-            for index, box in enumerate(boxes)
-            if line.intersection(box.boundary.buffer(TOLERANCE)).length
-            >= min(sheet.stock.width, sheet.stock.height, *_sides(box))
-        ]
-        if not along:
-            raise ExportError(f"{file}: a line on layer OFFCUT frees no offcut of the plan")
-        served.update(along)
-        for one in found:
-            gap = one.shape.distance(line)
+    """Every offcut has its lines and no line is left over, and the cutter clears the parts beside it."""
+    drawn = list(content.on("OFFCUT"))
+    for one in drawn:
+        line = shapely.LineString(one.ring)
+        for part in found:
+            gap = part.shape.distance(line)
             if gap < sheet.cutter.diameter - _MEASURED:
                 raise ExportError(
-                    f"{file}: an offcut line runs {gap:.4f} mm from {one.what}, less than the cutter of "
+                    f"{file}: an offcut line runs {gap:.4f} mm from {part.what}, less than the cutter of "
                     f"{sheet.cutter.diameter:.4f} mm"
                 )
-    for index, box in enumerate(boxes):
-        fills_sheet = box.area >= (sheet.stock.width - 2 * sheet.margin) * (sheet.stock.height - 2 * sheet.margin)
-        if index not in served and not fills_sheet:
-            raise ExportError(f"{file}: the offcut at {box.bounds[0]:g},{box.bounds[1]:g} mm has no line to cut along")
+    for offcut in sheet.offcuts:
+        cuts = _strip_cuts(offcut, sheet) if offcut.is_strip else None
+        if cuts is not None:
+            matches = [_straight(drawn, *ends) for ends in cuts]
+        else:
+            box = (offcut.x, offcut.y, offcut.width, offcut.height)
+            matches = [next((one for one in drawn if one.is_closed and _is_box(one, *box)), None)]
+        for match in matches:
+            if match is None:
+                raise ExportError(f"{file}: the offcut at {offcut.x:g},{offcut.y:g} mm lacks a line to cut along")
+            drawn.remove(match)
+    if drawn:
+        raise ExportError(f"{file}: a line on layer OFFCUT frees no offcut of the plan")
 
 
-def _sides(box: shapely.Polygon) -> tuple[float, float]:
-    min_x, min_y, max_x, max_y = box.bounds
-    return max_x - min_x, max_y - min_y
+def _strip_cuts(offcut: Offcut, sheet: PlannedSheet) -> list[tuple[_Points, _Points]] | None:
+    """The sides of a strip that lie within the sheet, drawn out from edge to edge of it; None when it is no strip."""
+    width, height, near = sheet.stock.width, sheet.stock.height, sheet.margin + 10 * TOLERANCE
+    runs_along = offcut.y <= near and offcut.y + offcut.height >= height - near
+    runs_across = offcut.x <= near and offcut.x + offcut.width >= width - near
+    if not runs_along and not runs_across:
+        return None
+    cuts = []
+    if runs_along:
+        for x in (offcut.x, offcut.x + offcut.width):
+            if near < x < width - near:
+                cuts.append((np.array([x, 0.0]), np.array([x, height])))
+    if runs_across:
+        for y in (offcut.y, offcut.y + offcut.height):
+            if near < y < height - near:
+                cuts.append((np.array([0.0, y]), np.array([width, y])))
+    return cuts
+
+
+def _straight(drawn: Sequence[Polyline], start: _Points, end: _Points) -> Polyline | None:
+    for one in drawn:
+        if not one.is_closed and len(one.ring) == 2:
+            for ends in (one.ring, one.ring[::-1]):
+                if max(np.abs(ends[0] - start).max(), np.abs(ends[1] - end).max()) <= TOLERANCE:
+                    return one
+    return None
 
 
 def _check_notes(file: str, content: Content, sheet: PlannedSheet) -> None:

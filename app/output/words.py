@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from app.stock.book import StockSheet
-from geometry.units import format_length
+from geometry.units import MM_PER, format_length
 
 CAUTION: Final = (
     "Planning aid only. Check every size against the approved drawing and the sheet on the table before cutting. "
@@ -38,6 +38,11 @@ def piece_text(part: str, copy: int) -> str:
 def stock_size(stock: StockSheet, units: str) -> str:
     """Width x height of a sheet in the units people read."""
     return f"{format_length(stock.width, units)} × {format_length(stock.height, units)}"
+
+
+def thickness_text(mm: float) -> str:
+    """A thickness in both units, never as a fraction: 0.063 in and 1/16 in are two different sheets."""
+    return f"{mm / MM_PER['in']:.3f} in ({mm:.2f} mm)"
 
 
 def offcut_name(sheet_number: int, offcut_number: int) -> str:
