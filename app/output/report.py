@@ -61,19 +61,19 @@ def _document(plan: JobPlan, path: Path, when: datetime, size: tuple[float, floa
         canvas.setFont(BODY, fit)
         canvas.drawString(PAGE_MARGIN, PAGE_MARGIN - 6, text)
         canvas.setFont(BODY, 7.0)
-        canvas.drawRightString(page_width - PAGE_MARGIN - 12, PAGE_MARGIN - 6, f"page {canvas.getPageNumber()} of")
+        canvas.drawRightString(page_width - PAGE_MARGIN - 14, PAGE_MARGIN - 6, f"page {canvas.getPageNumber()} of ")
         # How many pages there are is known at the end only; the form is filled in then.
-        canvas.translate(page_width - PAGE_MARGIN - 10, PAGE_MARGIN - 6)
+        canvas.translate(page_width - PAGE_MARGIN - 13, PAGE_MARGIN - 6)
         canvas.doForm(_PAGE_TOTAL)
         canvas.restoreState()
 
     def lead(canvas: Any, document: Any) -> None:
-        footer(canvas, document)
         canvas.saveState()
         canvas.setLineWidth(0.8)
         canvas.rect(PAGE_MARGIN, PAGE_MARGIN + FOOTER, width - 2 * PAGE_MARGIN, caution_height + 8)
         caution.drawOn(canvas, PAGE_MARGIN + 4, PAGE_MARGIN + FOOTER + 3)
         canvas.restoreState()
+        footer(canvas, document)
 
     def frame(page: tuple[float, float], bottom: float = 0.0) -> Any:
         return Frame(
@@ -94,10 +94,10 @@ def _document(plan: JobPlan, path: Path, when: datetime, size: tuple[float, floa
         author="Letterbed",
         subject=f"{len(plan.sheets)} sheets, {when:%Y-%m-%d}",
         pageTemplates=[
-            PageTemplate(_LEAD, [frame(size, caution_height + 14)], onPage=lead, pagesize=size),
-            PageTemplate(_UPRIGHT, [frame(size)], onPage=footer, pagesize=size),
-            PageTemplate(_LYING, [frame(lying)], onPage=footer, pagesize=lying),
-            PageTemplate(_LIST, [frame(size)], onPage=footer, pagesize=size),
+            PageTemplate(_LEAD, [frame(size, caution_height + 14)], onPageEnd=lead, pagesize=size),
+            PageTemplate(_UPRIGHT, [frame(size)], onPageEnd=footer, pagesize=size),
+            PageTemplate(_LYING, [frame(lying)], onPageEnd=footer, pagesize=lying),
+            PageTemplate(_LIST, [frame(size)], onPageEnd=footer, pagesize=size),
         ],
     )
     return document
