@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
 
 from geometry.arcs import arc_radius, arc_sweep, point_at, tangent_at
 from geometry.contour import Contour, Region
-from geometry.curve import Arc, Point
+from geometry.curve import Arc, Line, Point, Segment
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +57,13 @@ def tight_corners(region: Region, cutter_radius: float, *, ignore_below: float =
 
 def _of_contour(contour: Contour, cutter_radius: float, ignore_below: float) -> list[TightCorner]:
     found = []
-    segments = contour.segments
-    for before, after in pairwise((segments[-1], *segments)):
-        turn = _right_turn(tangent_at(before, 1.0), tangent_at(after, 0.0))
-        if turn > 0.0:
-            found.append(_corner(after.start, 0.0, turn, cutter_radius))
-    for segment in segments:
+    ends = [_directions(segment) for segment in contour.segments]
+    for (_, before), (after, _), segment in zip((ends[-1], *ends), ends, contour.segments, strict=False):
+        cross = before[0] * after[1] - before[1] * after[0]
+        if cross < 0.0:  # a turn to the right, into the material
+            turn = math.atan2(-cross, before[0] * after[0] + before[1] * after[1])
+            found.append(_corner(segment.start, 0.0, turn, cutter_radius))
+    for segment in contour.segments:
         # Material lies to the left, so an arc that bends right curves round the void, where the cutter runs.
         if isinstance(segment, Arc) and segment.bulge < 0.0 and arc_radius(segment) < cutter_radius:
             turn = math.radians(-arc_sweep(segment))
@@ -83,8 +83,13 @@ def _corner(at: Point, radius: float, turn: float, cutter_radius: float) -> Tigh
     )
 
 
-def _right_turn(before: Point, after: Point) -> float:
-    """Angle by which a direction turns to the right, radians; negative to the left."""
-    cross = before[0] * after[1] - before[1] * after[0]
-    dot = before[0] * after[0] + before[1] * after[1]
-    return -math.atan2(cross, dot)
+def _directions(segment: Segment) -> tuple[Point, Point]:
+    """Directions at the start and the end of a segment, of any length."""
+    x, y = segment.end[0] - segment.start[0], segment.end[1] - segment.start[1]
+    if isinstance(segment, Line):
+        return (x, y), (x, y)
+    if isinstance(segment, Arc):
+        # The chord turned by half the sweep, either way: cos and sin of it are (1 - b²) and 2 b over 1 + b².
+        c, s = 1.0 - segment.bulge**2, 2.0 * segment.bulge
+        return (c * x + s * y, c * y - s * x), (c * x - s * y, c * y + s * x)
+    return tangent_at(segment, 0.0), tangent_at(segment, 1.0)

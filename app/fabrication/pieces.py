@@ -16,7 +16,7 @@ from geometry.build import reversed_contour
 from geometry.contour import Region
 from geometry.findings import Severity
 from geometry.flatten import flatten_region
-from geometry.measure import region_area, region_bounds
+from geometry.measure import region_area, region_bounds, region_perimeter
 from geometry.offset import offset_region
 
 SLIVER: Final = 100.0
@@ -220,6 +220,8 @@ def _without_slivers(
 
 def _lets_in(opening: Region, cutter: float) -> bool:
     """Whether a cutter of that diameter fits in somewhere."""
+    if region_area(opening) >= cutter / 2.0 * region_perimeter(opening):
+        return True  # every shape holds a circle of radius area / perimeter
     outline = flatten_region(opening, 0.05)
     return not shapely.Polygon(outline.outer, outline.holes).buffer(-cutter / 2.0).is_empty
 

@@ -84,8 +84,10 @@ def opposed_walls(outline: Outline, across: Across, *, up_to: float) -> Walls:
     inward = across.value * np.stack([-along[:, 1], along[:, 0]], axis=1)
 
     # Only edges that some parallel edge faces from near by can have an opposite wall.
+    low, high = np.minimum(starts, ends), np.maximum(starts, ends)
     lines = shapely.linestrings(np.stack([starts, ends], axis=1))
-    one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=up_to)
+    reach = shapely.box(*(low - up_to).T, *(high + up_to).T)
+    one, other = shapely.STRtree(lines).query(reach)  # by bounding boxes: enough to narrow the choice
     one, other = one[one != other], other[one != other]
     faced = np.zeros(len(lines), dtype=bool)
     faced[one[_parallel(inward, one, other)]] = True

@@ -1,0 +1,104 @@
+"""The sample jobs: they open, read, and yield parts; what is meant to be too large is."""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+
+import pytest
+
+from app.fabrication.fabricate import fabricate
+from app.fabrication.part import Role
+from app.job.file import job_text, read_job
+from app.planning.prepare import draw, prepare
+from geometry.arcs import circle
+from geometry.curve import Arc, Cubic
+from geometry.findings import Severity
+from geometry.measure import region_bounds
+
+FOLDER = Path(__file__).parents[2] / "sample_jobs"
+JOBS = sorted(FOLDER.glob("*/*.json"))
+IN = 25.4
+
+
+@pytest.fixture(scope="module")
+def prepared():
+    return {path.stem: prepare(read_job(path)) for path in JOBS}
+
+
+def test_all_three_are_there():
+    assert [path.stem for path in JOBS] == ["cafe", "market_hall", "two_hundred"]
+
+
+@pytest.mark.parametrize("path", JOBS, ids=lambda path: path.stem)
+def test_a_sample_job_is_written_as_the_program_writes_it(path):
+    assert job_text(read_job(path)) == path.read_text(encoding="utf-8")
+    for artwork in json.loads(path.read_text(encoding="utf-8"))["artwork"]:
+        named = artwork.get("file") or artwork["text"]["font"]
+        assert (path.parent / named).is_file()
+
+
+@pytest.mark.parametrize("name", [path.stem for path in JOBS])
+def test_every_letter_has_parts_and_nothing_went_wrong(prepared, name):
+    found = prepared[name]
+    ids = [part.id for part in found.parts]
+    assert len(ids) == len(set(ids))
+    for lettering in found.lettering:
+        for letter in lettering.letters:
+            roles = {part.role for part in found.parts if part.letter == letter.id}
+            assert {Role.BACKER, Role.FACE, Role.RETAINER} <= roles, letter.id
+    assert [one for one in found.findings if one.severity is Severity.ERROR] == []
+
+
+def test_the_market_hall_is_as_described(prepared):
+    found = prepared["market_hall"]
+    line1, line2, emblem = found.lettering
+    assert "".join(letter.name for letter in line1.letters) == "TIDEWELL"
+    assert line1.capital_height == pytest.approx(30.0 * IN)
+    assert line2.height == pytest.approx(24.0 * IN, rel=1e-3)
+    assert len(line2.letters) == 10
+    # About 7 ft x 22 ft: one piece with many counters, which no sheet of the stock can hold.
+    assert (emblem.width / IN, emblem.height / IN) == pytest.approx((260.0, 83.0), abs=3.0)
+    (fish,) = emblem.letters
+    assert len(fish.regions) == 1
+    assert len(fish.regions[0].holes) == 21
+    largest = max(max(sheet.width, sheet.height) for sheet in found.job.stock)
+    parts = [part for part in found.parts if part.letter == fish.id]
+    assert sum(part.role is Role.COUNTER_RETAINER for part in parts) == 21
+    for part in parts:
+        if part.role is not Role.COUNTER_RETAINER:
+            assert region_bounds(part.region).width > largest
+
+
+def test_the_emblem_has_true_curves():
+    job = read_job(FOLDER / "market_hall" / "market_hall.json")
+    shapes = draw(job.artwork[2], folder=job.folder).shapes
+    kinds = {type(segment) for shape in shapes for contour in shape.contours for segment in contour.segments}
+    assert Cubic in kinds
+    assert Arc in kinds
+
+
+def test_the_cup_has_arcs_and_skips_its_notes(prepared):
+    cup = prepared["cafe"].lettering[1]
+    assert len(cup.letters) == 4
+    assert cup.height == pytest.approx(30.0 * IN)
+    holes = [hole for letter in cup.letters for region in letter.regions for hole in region.holes]
+    assert len(holes) == 2
+    assert any(len(hole.segments) == len(circle((0, 0), 1).segments) for hole in holes)
+    assert any(one.code == "layer-skipped" for one in prepared["cafe"].findings)
+
+
+def test_two_hundred_letters_in_six_fonts(prepared):
+    found = prepared["two_hundred"]
+    assert sum(len(lettering.letters) for lettering in found.lettering) == 200
+    assert len({artwork.text.font for artwork in found.job.artwork}) == 6
+    assert all(8.0 * IN <= artwork.scale.length <= 20.0 * IN for artwork in found.job.artwork)
+
+
+def test_two_hundred_letters_become_parts_at_once(prepared):
+    # Measured: 1.4 s of processor time on two shared cores; the bound leaves room for slower ones.
+    found = prepared["two_hundred"]
+    began = time.process_time()
+    fabricate(found.job, found.lettering)
+    assert time.process_time() - began < 6.0
