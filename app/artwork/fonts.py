@@ -8,23 +8,19 @@ import unicodedata
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 import uharfbuzz
-from fontTools.pens.basePen import BasePen
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont, TTLibError
 
 from app.artwork.drawing import Drawing, Shape, Source
+from app.artwork.files import read_bytes
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
-from app.artwork.read import read_bytes
-from app.artwork.svg_path import raised
+from app.artwork.pens import OutlinePen
 from app.errors import DamagedFile, ReadError, UnsupportedFile
 from app.job.document import Align, Text
-from geometry.build import has_no_length
 from geometry.contour import Contour, FillRule
-from geometry.curve import Cubic, Line, Point, Segment
 from geometry.findings import Severity
 from geometry.transform import transform_contour, translation
 
@@ -254,52 +250,3 @@ def _code_points(character: str) -> str:
 def _why(error: Exception) -> str:
     words = str(error).splitlines()[0].strip() if str(error).strip() else type(error).__name__
     return words[:100].rstrip(".")
-
-
-class OutlinePen(BasePen):  # type: ignore[misc]  # fontTools carries no types
-    """fontTools pen that collects contours; quadratics are raised to cubics, exactly."""
-
-    def __init__(self, glyphs: Any) -> None:
-        super().__init__(glyphs)
-        self._contours: list[Contour] = []
-        self._segments: list[Segment] = []
-        self._start: Point = (0.0, 0.0)
-        self._at: Point = (0.0, 0.0)
-
-    def finish(self) -> tuple[Contour, ...]:
-        """Contours drawn so far, all closed."""
-        self._closePath()
-        return tuple(self._contours)
-
-    def _add(self, segment: Segment) -> None:
-        self._at = segment.end
-        if not has_no_length(segment):
-            self._segments.append(segment)
-
-    def _moveTo(self, point: Point) -> None:
-        self._closePath()
-        self._start = self._at = _floats(point)
-
-    def _lineTo(self, point: Point) -> None:
-        self._add(Line(self._at, _floats(point)))
-
-    def _curveToOne(self, first: Point, second: Point, end: Point) -> None:
-        self._add(Cubic(self._at, _floats(first), _floats(second), _floats(end)))
-
-    def _qCurveToOne(self, control: Point, end: Point) -> None:
-        self._add(raised(self._at, _floats(control), _floats(end)))
-
-    def _closePath(self) -> None:
-        if self._segments:
-            if self._at != self._start:
-                self._segments.append(Line(self._at, self._start))
-            self._contours.append(Contour(tuple(self._segments)))
-            self._segments = []
-        self._at = self._start
-
-    def _endPath(self) -> None:
-        self._closePath()
-
-
-def _floats(point: Point) -> Point:
-    return (float(point[0]), float(point[1]))

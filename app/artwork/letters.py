@@ -71,7 +71,7 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
         raise ReadError(
             f"artwork '{artwork.name}' has no closed shape to make a letter of" + (f": {said}" if said else "")
         )
-    is_text = any(shape.is_character for shape in drawing.shapes)
+    is_text = drawing.units is None and all(shape.is_character for shape in drawing.shapes)
     if not is_text:
         found = [found[index] for index in reading_order([one.bounds for one in found])]
     names = _names(found)

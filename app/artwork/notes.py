@@ -31,6 +31,10 @@ class Code(StrEnum):
     MISSING_REFERENCE = "missing-reference"
     BAD_VALUE = "bad-value"
     FAR_OUT = "far-out"
+    FAR_OUT_OBJECT = "far-out-object"
+    BAD_OPERATOR = "bad-operator"
+    PAGE_CHOSEN = "page-chosen"
+    BACKGROUND = "background"
     EMPTY_PIECE = "empty-piece"
     DUPLICATE = "duplicate"
     JOINED = "joined"
@@ -85,6 +89,9 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
     Code.MISSING_REFERENCE: (Severity.ERROR, "{what} not read: it names something that is not in the file"),
     Code.EMPTY_PIECE: (Severity.NOTE, "{what} dropped: no length"),
     Code.DUPLICATE: (Severity.WARNING, "{what} dropped: drawn twice in the same place"),
+    Code.FAR_OUT_OBJECT: (Severity.ERROR, "{what} not read: further from the origin than the limit in the settings"),
+    Code.BAD_OPERATOR: (Severity.ERROR, "{what} not understood and left out; compare with the original drawing"),
+    Code.BACKGROUND: (Severity.NOTE, "{what} not read: white and as large as the page"),
     Code.CURVE_FITTED: (Severity.NOTE, "{what} replaced by cubic curves within 0.0001 of the drawing's unit"),
 }
 

@@ -9,16 +9,18 @@ from pathlib import Path
 from app.artwork.child import read_in_child
 from app.artwork.drawing import Drawing
 from app.artwork.dxf import read_dxf
+from app.artwork.files import check_file, read_bytes
 from app.artwork.limits import DEFAULT_LIMITS, Limits
 from app.artwork.notes import Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
+from app.artwork.pdf import read_pdf
 from app.artwork.svg import read_svg
 from app.errors import ReadError, UnsupportedFile
 from geometry.units import MM_PER
 
 _HEAD = 4096
 _BINARY_DXF = b"AutoCAD Binary DXF"
-_READABLE = "DXF and SVG are read"
+_READABLE = "DXF, SVG, PDF and PDF-compatible artwork files are read"
 
 
 def read_drawing(
@@ -34,7 +36,7 @@ def read_drawing(
     Parameters
     ----------
     path : path
-        DXF (text or binary) or SVG (plain or packed).
+        DXF (text or binary), SVG (plain or packed), PDF or a PDF-compatible artwork file.
     units : str, optional
         Unit of the file's numbers ("in", "mm", "cm", "m", "ft", "yd", "px", "pt", "pc"), against what the file states.
     layers : tuple of str, optional
@@ -65,6 +67,8 @@ def read_here(path: Path, *, options: ReadOptions = DEFAULT_OPTIONS, limits: Lim
     kind = kind_of(data)
     if kind == "dxf":
         drawing = read_dxf(str(path), path.name, options=options, limits=limits)
+    elif kind == "pdf":
+        drawing = read_pdf(data, path.name, options=options, limits=limits)
     elif kind == "svg":
         drawing = read_svg(data, path.name, options=options, limits=limits)
     else:
@@ -79,59 +83,15 @@ def _check_units(options: ReadOptions) -> None:
         raise ReadError(f"'{options.units}' is no unit; use one of {', '.join(sorted(MM_PER))}")
 
 
-def check_file(path: Path, limits: Limits) -> None:
-    """Check that there is such a file, within the size limit.
-
-    Raises
-    ------
-    ReadError
-        If it is missing, a folder, no ordinary file, empty or too large.
-    """
-    try:
-        if path.is_dir():
-            raise ReadError(f"{path} is a folder; name the artwork file in it")
-        if not path.exists():
-            raise ReadError(f"{path} does not exist; check the name and the folder")
-        if not path.is_file():
-            raise ReadError(f"{path} is not an ordinary file")
-        size = path.stat().st_size
-    except (OSError, ValueError) as error:
-        raise ReadError(f"{path} cannot be opened: {_reason(error)}") from error
-    if size == 0:
-        raise ReadError(f"{path.name} is empty (0 bytes); ask for the file again")
-    if size > limits.file_bytes:
-        raise ReadError(
-            f"{path.name} has {size / 1e6:.0f} MB, more than the limit of {limits.file_bytes / 1e6:.0f} MB "
-            "in the settings"
-        )
-
-
-def read_bytes(path: Path, limits: Limits) -> bytes:
-    """Content of a file within the size limit.
-
-    Raises
-    ------
-    ReadError
-        As `check_file`, or if it may not be read.
-    """
-    check_file(path, limits)
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise ReadError(f"{path} cannot be opened: {_reason(error)}") from error
-
-
-def _reason(error: OSError | ValueError) -> str:
-    return error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-
-
 def kind_of(data: bytes) -> str:
-    """Kind of artwork by content: "dxf", "svg", or "" when it is neither."""
+    """Kind of artwork by content: "dxf", "svg", "pdf", or "" when it is none of them."""
     if data.startswith(_BINARY_DXF):
         return "dxf"
     if data.startswith(b"\x1f\x8b"):
         return "svg"  # packed; what is inside is found out by unpacking within the limits
     head = data[:_HEAD]
+    if b"%PDF-" in head[:1024]:
+        return "pdf"
     if head.startswith((b"\xff\xfe", b"\xfe\xff", b"<\x00", b"\x00<")):
         encoding = "utf-16-be" if head[0] in (0xFE, 0x00) else "utf-16-le"
         head = head.decode(encoding, errors="ignore").encode("utf-8", errors="ignore")
@@ -164,7 +124,6 @@ def _what(data: bytes) -> str:
         (b"%!PS", "a PostScript file; save it as PDF or SVG"),
         (b"\0\x01\0\0", "a font; set words in it instead of reading it as artwork"),
         (b"OTTO", "a font; set words in it instead of reading it as artwork"),
-        (b"%PDF", "a PDF document"),
     ):
         if data.startswith(mark):
             return what

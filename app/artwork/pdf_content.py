@@ -1,0 +1,467 @@
+"""Interpreter of PDF page content (ISO 32000-1, chapters 8 and 9): painted paths with their fill rules and layers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pikepdf
+
+from app.artwork.checks import closed_by_line, stays_within
+from app.artwork.clips import Clip, Effect
+from app.artwork.limits import Budget, Limits
+from app.artwork.notes import Code, Notes
+from app.artwork.pdf_layers import Layers
+from app.artwork.pdf_text import PLAIN_TEXT, Fonts, Glyph, TextState
+from app.errors import DamagedFile, ReadError
+from geometry.build import has_no_length, rectangle
+from geometry.contour import Contour, FillRule
+from geometry.curve import Cubic, Line, Point, Segment
+from geometry.transform import IDENTITY, Affine, transform_contour, translation
+
+_WHITE = {"g": (1.0,), "rg": (1.0, 1.0, 1.0), "k": (0.0, 0.0, 0.0, 0.0)}
+_PATH_LENGTHS = {"m": 2, "l": 2, "c": 6, "v": 4, "y": 4, "h": 0, "re": 4}
+# Painting operators (table 60): fill rule, stroked, closed first.
+_PAINTS: dict[str, tuple[FillRule | None, bool, bool]] = {
+    "n": (None, False, False),
+    "f": (FillRule.NONZERO, False, False),
+    "F": (FillRule.NONZERO, False, False),
+    "f*": (FillRule.EVEN_ODD, False, False),
+    "S": (None, True, False),
+    "s": (None, True, True),
+    "B": (FillRule.NONZERO, True, False),
+    "B*": (FillRule.EVEN_ODD, True, False),
+    "b": (FillRule.NONZERO, True, True),
+    "b*": (FillRule.EVEN_ODD, True, True),
+}
+_TEXT_NUMBERS = {
+    "Tc": ("character_spacing", 1.0),
+    "Tw": ("word_spacing", 1.0),
+    "Tz": ("stretch", 0.01),
+    "TL": ("leading", 1.0),
+    "Ts": ("rise", 1.0),
+    "Tr": ("mode", 1.0),
+}
+TEXT_OPERATORS = frozenset({"BT", "Td", "TD", "Tm", "T*", "Tf", "Tj", "TJ", "'", '"', *_TEXT_NUMBERS})
+_DEEPEST_STATE = 1000  # nested q operators; ISO 32000-1 annex C asks readers for 28
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """How strokes are drawn: width in user space, cap and join by the numbers of the PDF, miter limit, dashes."""
+
+    width: float = 1.0
+    cap: int = 0
+    join: int = 0
+    miter: float = 10.0
+    is_dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Painted:
+    """One painting operation.
+
+    Fields
+    ------
+    contours : tuple of Contour
+        In the sink's space, as drawn: open ones are not closed.
+    rule : FillRule or None
+        None when only stroked.
+    is_stroked : bool
+    layer : str
+    character : str
+        Text of a glyph, "?" when unknown; empty for paths.
+    is_white : bool
+        True when the fill is plain white.
+    pen : Pen
+    matrix : Affine
+        From user space, in which the pen's width is given, to the sink's.
+    """
+
+    contours: tuple[Contour, ...]
+    rule: FillRule | None
+    is_stroked: bool
+    layer: str
+    character: str
+    is_white: bool
+    pen: Pen
+    matrix: Affine
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    """Graphics state saved by q and brought back by Q."""
+
+    matrix: Affine
+    clips: tuple[Clip, ...] = ()
+    pen: Pen = Pen()
+    is_white: bool = False
+    is_pattern: bool = False
+    text: TextState = PLAIN_TEXT
+
+
+class Interpreter:
+    """Runs the content of one page."""
+
+    def __init__(
+        self,
+        layers: Layers,
+        sink: Callable[[Painted], None],
+        notes: Notes,
+        budget: Budget,
+        limits: Limits,
+    ) -> None:
+        self.layers, self.sink, self.notes, self.budget, self.limits = layers, sink, notes, budget, limits
+        self.fonts = Fonts(limits)
+        self.words: list[str] = []
+        self._parsed: dict[tuple[int, int], list[Any]] = {}
+
+    def run(self, content: Any, resources: Any, matrix: Affine) -> None:
+        """Run a page's content stream; `matrix` maps user space to the sink's."""
+        _Run(self, resources, _State(matrix), self.layers.outermost, ()).run(self.parse(content))
+
+    def parse(self, stream: Any) -> list[Any]:
+        """Instructions of a content stream, kept for streams that are used again.
+
+        Raises
+        ------
+        DamagedFile
+            If it cannot be parsed.
+        """
+        key = stream.objgen if isinstance(stream, pikepdf.Object) else (0, 0)
+        known = self._parsed.get(key) if key != (0, 0) else None
+        if known is not None:
+            return known
+        try:
+            parsed = list(pikepdf.parse_content_stream(stream))
+        except (pikepdf.PdfError, TypeError, ValueError) as error:
+            raise DamagedFile(f"{self.notes.subject}: the page's content is broken; save it again as PDF") from error
+        if key != (0, 0):
+            self._parsed[key] = parsed
+        return parsed
+
+
+class _Run:
+    """One content stream: a page or a form."""
+
+    def __init__(
+        self, owner: Interpreter, resources: Any, state: _State, layer: str | None, inside: tuple[Any, ...]
+    ) -> None:
+        self.owner, self.resources, self.state, self.inside = owner, resources, state, inside
+        self.stack: list[_State] = []
+        self.marks: list[str | None] = [layer]  # layer of each open marked content; None when it is hidden
+        self.contours: list[Contour] = []
+        self.segments: list[Segment] = []
+        self.start: Point = (0.0, 0.0)
+        self.at: Point | None = None
+        self.clip_rule: FillRule | None = None
+        self.text_matrix = self.line_matrix = IDENTITY
+
+    def run(self, instructions: list[Any]) -> None:
+        """Run all instructions; one with wrong operands is counted and left out, as ISO 32000-1, 7.8.2 allows."""
+        for instruction in instructions:
+            operator = str(instruction.operator)
+            try:
+                self._do(operator, instruction)
+            except (ArithmeticError, AttributeError, IndexError, TypeError, ValueError):
+                self.owner.notes.count(Code.BAD_OPERATOR, "instruction")
+
+    def _do(self, operator: str, instruction: Any) -> None:
+        if operator in _PATH_LENGTHS:
+            values = [_number(value) for value in instruction.operands]
+            if len(values) == _PATH_LENGTHS[operator]:
+                self._path(operator, values)
+                return
+            raise ValueError(operator)
+        if operator in _PAINTS:
+            rule, is_stroked, close = _PAINTS[operator]
+            self._paint(rule, is_stroked=is_stroked, close=close)
+            return
+        if operator == "INLINE IMAGE":
+            self._count(Code.NOT_GEOMETRY, "image")
+            return
+        values = list(instruction.operands)
+        match operator:
+            case "W":
+                self.clip_rule = FillRule.NONZERO
+            case "W*":
+                self.clip_rule = FillRule.EVEN_ODD
+            case "q":
+                if len(self.stack) >= _DEEPEST_STATE:
+                    raise ReadError(
+                        f"{self.owner.notes.subject} nests its drawing state more than {_DEEPEST_STATE} deep"
+                    )
+                self.stack.append(self.state)
+            case "Q":
+                self.state = self.stack.pop()
+            case "cm":
+                matrix = Affine(*map(_number, values)).then(self.state.matrix)
+                self.state = replace(self.state, matrix=matrix)
+            case "w" | "J" | "j" | "M" | "d":
+                self._set_pen(operator, values[0])
+            case "g" | "rg" | "k":
+                is_white = tuple(map(_number, values)) == _WHITE[operator]
+                self.state = replace(self.state, is_white=is_white, is_pattern=False)
+            case "cs" | "sc" | "scn":
+                is_pattern = operator == "scn" and bool(values) and isinstance(values[-1], pikepdf.Name)
+                self.state = replace(self.state, is_white=False, is_pattern=is_pattern)
+            case "sh":
+                self._count(Code.NOT_GEOMETRY, "shading")
+            case "Do":
+                self._object(values[0])
+            case "BMC":
+                self.marks.append(self.marks[-1])
+            case "BDC":
+                self._begin_marked(values)
+            case "EMC":
+                if len(self.marks) > 1:
+                    self.marks.pop()
+            case _:
+                if operator in TEXT_OPERATORS:
+                    self._text(operator, values)
+
+    def _count(self, code: Code, what: str) -> None:
+        self.owner.notes.count(code, what)
+
+    # Paths (8.5.2) and painting (8.5.3).
+
+    def _path(self, operator: str, v: list[float]) -> None:
+        match operator:
+            case "m":
+                self._break_off(is_closed=False)
+                self.start = self.at = (v[0], v[1])
+            case "l":
+                self._add(Line(self._here(), (v[0], v[1])))
+            case "c":
+                self._add(Cubic(self._here(), (v[0], v[1]), (v[2], v[3]), (v[4], v[5])))
+            case "v":
+                self._add(Cubic(self._here(), self._here(), (v[0], v[1]), (v[2], v[3])))
+            case "y":
+                self._add(Cubic(self._here(), (v[0], v[1]), (v[2], v[3]), (v[2], v[3])))
+            case "h":
+                self._break_off(is_closed=True)
+            case _:
+                x, y, width, height = v
+                self._break_off(is_closed=False)
+                self.start = self.at = (x, y)
+                for corner in ((x + width, y), (x + width, y + height), (x, y + height)):
+                    self._add(Line(self._here(), corner))
+                self._break_off(is_closed=True)
+
+    def _here(self) -> Point:
+        if self.at is None:
+            raise ValueError("a path must start with m")
+        return self.at
+
+    def _add(self, segment: Segment) -> None:
+        self.at = segment.end
+        if not has_no_length(segment):
+            self.segments.append(segment)
+
+    def _break_off(self, *, is_closed: bool) -> None:
+        if self.segments:
+            end = self.segments[-1].end
+            if is_closed and end != self.start:
+                self.segments.append(Line(end, self.start))
+            self.contours.append(Contour(tuple(self.segments), is_closed=is_closed or end == self.start))
+            self.segments = []
+        if is_closed:
+            self.at = self.start
+
+    def _paint(self, rule: FillRule | None, *, is_stroked: bool, close: bool) -> None:
+        self._break_off(is_closed=close)
+        contours, clip_rule = tuple(self.contours), self.clip_rule
+        self.contours, self.clip_rule, self.at = [], None, None
+        matrix = self.state.matrix
+        if contours and not stays_within(contours, matrix, self.owner.limits.coordinate):
+            self._count(Code.FAR_OUT_OBJECT, "path")
+            return
+        placed = tuple(transform_contour(contour, matrix) for contour in contours)
+        if (rule is not None or is_stroked) and placed:
+            self._emit(placed, rule, is_stroked=is_stroked)
+        if clip_rule is not None:
+            clip = Clip.from_contours((closed_by_line(contour) for contour in placed), clip_rule)
+            self.state = replace(self.state, clips=(*self.state.clips, clip))
+
+    def _emit(
+        self, placed: tuple[Contour, ...], rule: FillRule | None, *, is_stroked: bool, character: str = ""
+    ) -> None:
+        self.owner.budget.spend_elements()
+        self.owner.budget.spend_segments(sum(len(contour.segments) for contour in placed))
+        layer = self.marks[-1]
+        if layer is None:
+            self._count(Code.NOT_VISIBLE, "path")
+            return
+        effects = {clip.effect(placed) for clip in self.state.clips}
+        if Effect.HIDES in effects:
+            self._count(Code.NOT_VISIBLE, "path")
+            return
+        if Effect.CUTS in effects:
+            self._count(Code.CLIP_IGNORED, "path")
+        if rule is not None and self.state.is_pattern:
+            self._count(Code.EFFECT_IGNORED, "pattern fill")
+        self.owner.sink(
+            Painted(
+                placed,
+                rule,
+                is_stroked,
+                layer,
+                character,
+                rule is not None and self.state.is_white,
+                self.state.pen,
+                self.state.matrix,
+            )
+        )
+
+    def _set_pen(self, operator: str, value: Any) -> None:
+        pen = self.state.pen
+        match operator:
+            case "w":
+                pen = replace(pen, width=_number(value))
+            case "J":
+                pen = replace(pen, cap=int(value))
+            case "j":
+                pen = replace(pen, join=int(value))
+            case "M":
+                pen = replace(pen, miter=_number(value))
+            case _:
+                pen = replace(pen, is_dashed=len(value) > 0)
+        self.state = replace(self.state, pen=pen)
+
+    # Forms (8.10), images, layers (8.11).
+
+    def _object(self, name: Any) -> None:
+        target = _entry(_entry(self.resources, "/XObject"), str(name))
+        if target is None:
+            self._count(Code.MISSING_REFERENCE, "reference")
+            return
+        kind = str(target.get("/Subtype"))
+        if kind == "/Image":
+            self._count(Code.NOT_GEOMETRY, "image")
+        elif kind == "/Form":
+            self._form(target)
+        else:
+            self._count(Code.NOT_GEOMETRY, "embedded object")
+
+    def _form(self, form: Any) -> None:
+        owner = self.owner
+        if form.objgen in self.inside:
+            raise DamagedFile(
+                f"{owner.notes.subject} has an object that contains itself without end; save it again as PDF"
+            )
+        if len(self.inside) >= owner.limits.depth:
+            raise ReadError(
+                f"{owner.notes.subject} nests objects more than {owner.limits.depth} deep; "
+                "flatten it in the drawing program, or raise the limit in the settings"
+            )
+        owner.budget.spend_elements()
+        layer = owner.layers.of(form.get("/OC"), self.marks[-1])
+        matrix = Affine(*map(_number, form.get("/Matrix", (1, 0, 0, 1, 0, 0)))).then(self.state.matrix)
+        clips = self.state.clips
+        box = form.get("/BBox")
+        if box is not None:
+            x0, y0, x1, y1 = map(_number, box)
+            frame = rectangle(abs(x1 - x0), abs(y1 - y0), (min(x0, x1), min(y0, y1)))
+            if stays_within((frame,), matrix, owner.limits.coordinate):
+                clips = (*clips, Clip.from_contours((transform_contour(frame, matrix),), FillRule.NONZERO))
+        inner = replace(self.state, matrix=matrix, clips=clips)
+        resources = form.get("/Resources", self.resources)
+        _Run(owner, resources, inner, layer, (*self.inside, form.objgen)).run(owner.parse(form))
+
+    def _begin_marked(self, values: list[Any]) -> None:
+        layer = self.marks[-1]
+        if str(values[0]) == "/OC" and len(values) > 1:
+            group = values[1]
+            if isinstance(group, pikepdf.Name):
+                group = _entry(_entry(self.resources, "/Properties"), str(group))
+            layer = self.owner.layers.of(group, layer)
+        self.marks.append(layer)
+
+    # Text (9.4): glyphs of embedded fonts as outlines.
+
+    def _text(self, operator: str, values: list[Any]) -> None:
+        state = self.state.text
+        match operator:
+            case "BT":
+                self.text_matrix = self.line_matrix = IDENTITY
+            case "Td":
+                self._next_line(_number(values[0]), _number(values[1]))
+            case "TD":
+                self.state = replace(self.state, text=replace(state, leading=-_number(values[1])))
+                self._next_line(_number(values[0]), _number(values[1]))
+            case "Tm":
+                self.text_matrix = self.line_matrix = Affine(*map(_number, values))
+            case "T*":
+                self._next_line(0.0, -state.leading)
+            case "Tf":
+                font = _entry(_entry(self.resources, "/Font"), str(values[0]))
+                changed = replace(state, font=self.owner.fonts.get(font), size=_number(values[1]))
+                self.state = replace(self.state, text=changed)
+            case "Tj":
+                self._show([values[0]])
+            case "TJ":
+                self._show(list(values[0]))
+            case "'":
+                self._next_line(0.0, -state.leading)
+                self._show([values[0]])
+            case '"':
+                changed = replace(state, word_spacing=_number(values[0]), character_spacing=_number(values[1]))
+                self.state = replace(self.state, text=changed)
+                self._next_line(0.0, -state.leading)
+                self._show([values[2]])
+            case _:
+                name, unit = _TEXT_NUMBERS[operator]
+                self.state = replace(self.state, text=state.with_number(name, _number(values[0]) * unit))
+
+    def _next_line(self, x: float, y: float) -> None:
+        self.text_matrix = self.line_matrix = translation(x, y).then(self.line_matrix)
+
+    def _show(self, pieces: list[Any]) -> None:
+        state = self.state.text
+        if state.font is None:
+            self._count(Code.TEXT_NOT_OUTLINES, "text")
+            return
+        is_seen = state.mode not in (3, 7)
+        if is_seen and not state.font.has_outlines:
+            self._count(Code.TEXT_NOT_OUTLINES, "text")
+        for piece in pieces:
+            if not isinstance(piece, pikepdf.String):
+                shift = -_number(piece) / 1000.0 * state.size * state.stretch
+                self.text_matrix = translation(shift, 0.0).then(self.text_matrix)
+                continue
+            for glyph in state.font.glyphs(bytes(piece)):
+                if is_seen:
+                    self._glyph(glyph, state)
+                advance = glyph.width * state.size + state.character_spacing
+                if glyph.is_space:
+                    advance += state.word_spacing
+                self.text_matrix = translation(advance * state.stretch, 0.0).then(self.text_matrix)
+
+    def _glyph(self, glyph: Glyph, state: TextState) -> None:
+        if glyph.text:
+            self.owner.words.append(glyph.text)
+        if not glyph.contours:
+            if glyph.is_missing and state.font is not None and state.font.has_outlines:
+                self._count(Code.TEXT_NOT_OUTLINES, "character")
+            return
+        scale = Affine(state.size * state.stretch, 0.0, 0.0, state.size, 0.0, state.rise)
+        matrix = scale.then(self.text_matrix).then(self.state.matrix)
+        if matrix.determinant == 0.0 or not stays_within(glyph.contours, matrix, self.owner.limits.coordinate):
+            self._count(Code.FAR_OUT_OBJECT, "character")
+            return
+        placed = tuple(transform_contour(contour, matrix) for contour in glyph.contours)
+        self._count(Code.TEXT_OUTLINED, "character")
+        self._emit(placed, FillRule.NONZERO, is_stroked=False, character=glyph.text or "?")
+
+
+def _number(value: Any) -> float:
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError("a number is not finite")
+    return number
+
+
+def _entry(dictionary: Any, key: str) -> Any:
+    return dictionary.get(key) if isinstance(dictionary, pikepdf.Dictionary) else None
