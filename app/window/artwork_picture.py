@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainterPath, QTransform
 
 from app.artwork.drawing import Letter, Lettering
 from app.job.document import DisplayUnits, Job
 from app.planning.prepare import Prepared
+from app.window.flow import flow
 from app.window.paths import PathCache
 from app.window.picture import Look, Measure, Picture, Thing, Words
 from app.window.theme import Theme
@@ -20,37 +23,58 @@ LETTER_LOOK = Look(
 )
 
 
-def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache) -> Picture:
-    """Every artwork of the job below the one before, each with its width and height."""
+def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache, shape: float) -> Picture:
+    """Every artwork of the job at its true size with its width and height; `shape` is the board's width to height."""
     picture = Picture(theme)
     names = {artwork.id: artwork.name for artwork in job.artwork}
-    gap = 0.22 * max((max(one.height, 0.15 * one.width) for one in prepared.lettering), default=1.0)
-    top = 0.0
+    is_single = len(prepared.lettering) == 1
+    placed = artwork_frames(prepared, shape)
     for lettering in prepared.lettering:
-        bottom = top - lettering.height
-        frame = QTransform.fromTranslate(0.0, bottom)
+        frame = placed.frames[lettering.artwork]
         picture.frames[lettering.artwork] = frame
         for letter in lettering.letters:
             picture.frames[letter.id] = frame
             picture.add(_letter(letter, frame, job.units, theme, paths))
-        _measures(picture, lettering, bottom, gap, theme)
-        if len(prepared.lettering) > 1:
+        _measures(picture, lettering, frame, theme)
+        if not is_single:
+            at = frame.map(QPointF(0.0, lettering.height))
+            name = names.get(lettering.artwork, lettering.artwork)
             picture.add(
                 Words(
                     theme,
-                    names.get(lettering.artwork, lettering.artwork),
-                    QPointF(0.0, top + gap * 0.16),
+                    name,
+                    at,
                     align=Qt.AlignmentFlag.AlignLeft,
+                    shift_px=(0, -14),
                     px=13,
                     bold=True,
                     is_muted=False,
+                    room=lettering.width,
+                    may_shorten=True,
                 )
             )
-        top = bottom - 1.6 * gap
-    width = max((one.width for one in prepared.lettering), default=1.0)
-    bottom = top + 1.6 * gap
-    picture.bounds = QRectF(-0.42 * gap, bottom - 0.42 * gap, width + 0.5 * gap, -bottom + 0.7 * gap)
+    picture.bounds = placed.bounds
     return picture
+
+
+@dataclass(frozen=True, slots=True)
+class Frames:
+    """Where each artwork's frame lies on the board, by its id, and what they take up with their measures."""
+
+    frames: dict[str, QTransform]
+    bounds: QRectF
+
+
+def artwork_frames(prepared: Prepared, shape: float) -> Frames:
+    """The artworks in rows, with room around each for its measures and name."""
+    sizes = [(one.width, one.height) for one in prepared.lettering]
+    gap = 0.16 * max((max(min(size), 0.12 * max(size)) for size in sizes), default=1.0)
+    laid = flow([sizes], gap=(1.6 * gap, 1.8 * gap), head=0.0, shape=shape)
+    frames = {
+        lettering.artwork: QTransform.fromTranslate(x, y - lettering.height)
+        for lettering, (x, y) in zip(prepared.lettering, laid.corners[0], strict=True)
+    }
+    return Frames(frames, QRectF(-gap, -laid.height - gap, laid.width + 2 * gap, laid.height + 2 * gap))
 
 
 def letter_facts(letter: Letter, units: DisplayUnits, bounds: QRectF) -> tuple[tuple[str, str], ...]:
@@ -87,19 +111,23 @@ def _letter(letter: Letter, frame: QTransform, units: DisplayUnits, theme: Theme
     return thing
 
 
-def _measures(picture: Picture, lettering: Lettering, bottom: float, gap: float, theme: Theme) -> None:
+def _measures(picture: Picture, lettering: Lettering, frame: QTransform, theme: Theme) -> None:
     width, height = lettering.width, lettering.height
-    below, left = bottom - 0.18 * gap, -0.18 * gap
-    picture.add(Measure(theme, QPointF(0, below), QPointF(width, below)))
-    picture.add(Words(theme, format_both(width), QPointF(width / 2, below - 0.14 * gap), px=13, is_muted=False))
-    picture.add(Measure(theme, QPointF(left, bottom), QPointF(left, bottom + height)))
+    zero, right, top = (frame.map(QPointF(*at)) for at in ((0.0, 0.0), (width, 0.0), (0.0, height)))
+    picture.add(Measure(theme, zero, right, (0, 12)))
+    picture.add(
+        Words(theme, format_both(width), (zero + right) / 2, shift_px=(0, 24), px=13, is_muted=False, room=width)
+    )
+    picture.add(Measure(theme, zero, top, (-12, 0)))
     picture.add(
         Words(
             theme,
             format_both(height),
-            QPointF(left - 0.14 * gap, bottom + height / 2),
+            (zero + top) / 2,
+            shift_px=(-24, 0),
             px=13,
             is_muted=False,
+            room=height,
             turned=True,
         )
     )

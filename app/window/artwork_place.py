@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import Final
 
 from PySide6.QtWidgets import QGridLayout, QWidget
@@ -77,7 +78,7 @@ class ArtworkPlace(Place):
         self.body.addWidget(Section("As made", self.facts))
         self.body.addWidget(self.selected)
         self.body.addWidget(self.findings, 1)
-        session.preparation.changed.connect(self._redraw)
+        session.preparation.changed.connect(self._prepared)
         session.preparation.busy_changed.connect(self.refresh)
         session.preparation.progressed.connect(self._show_reading)
         session.document.changed.connect(self.refresh)
@@ -105,7 +106,9 @@ class ArtworkPlace(Place):
         self.standing_changed.emit()
         if job is None:
             return
-        self.show_units(job.units)
+        if self.view.units is not job.units:
+            self.show_units(job.units)
+            self.draw_soon(keep_view=True)
         artwork = self._artwork()
         if artwork is None:
             return
@@ -116,9 +119,13 @@ class ArtworkPlace(Place):
             widget.setVisible(artwork.file is not None)
         lettering = self._lettering()
         if artwork.text is not None:
-            self.source.setText(f"“{artwork.text.words.replace(chr(10), ' / ')}” set in {artwork.text.font}")
+            self.source.setText(
+                f"“{artwork.text.words.replace(chr(10), ' / ')}” in {os.path.basename(artwork.text.font)}"
+            )
+            self.source.setToolTip(artwork.text.font)
         else:
-            self.source.setText(f"File {artwork.file}")
+            self.source.setText(f"File {os.path.basename(artwork.file or '')}")
+            self.source.setToolTip(artwork.file or "")
         ways = [(way.value.capitalize(), way) for way in ScaleBy]
         if (
             lettering is not None
@@ -152,26 +159,21 @@ class ArtworkPlace(Place):
         prepared = self.session.preparation.prepared
         return tuple(finding for one in prepared.lettering for finding in one.findings) if prepared else ()
 
-    def _redraw(self) -> None:
+    def draw(self) -> None:
+        """The letters with their measures."""
         prepared, job = self.session.preparation.prepared, self.job
-        shown = self.view.picture
         if prepared is None or job is None:
             self.view.show_picture(None)
-        else:
-            picture = artwork_picture(prepared, job, self.theme, self.session.paths)
-            keep = shown is not None and shown.bounds == picture.bounds
-            self.view.show_picture(picture, keep_view=keep)
-        self.findings.show_findings(self._findings())
-        self.refresh()
+            return
+        shown = self.view.picture
+        picture = artwork_picture(prepared, job, self.theme, self.session.paths, self.board_shape)
+        is_same_size = shown is not None and shown.bounds == picture.bounds
+        self.view.show_picture(picture, keep_view=self.keeps_view and is_same_size)
 
-    def show_units(self, units) -> None:
-        """Write lengths in these units; the drawing's words too."""
-        if self.view.units is not units:
-            super().show_units(units)
-            if self.session.preparation.prepared is not None:
-                self._redraw()
-        else:
-            super().show_units(units)
+    def _prepared(self) -> None:
+        self.findings.show_findings(self._findings())
+        self.draw_soon(keep_view=True)
+        self.refresh()
 
     def _show_facts(self, lettering: Lettering | None) -> None:
         if lettering is None:

@@ -50,15 +50,16 @@ def rule() -> QFrame:
 
 
 class FactList(QWidget):
-    """What is known, as pairs of what and value."""
+    """What is known, as pairs of what and value; `wide_keys` where the first is long and the second short."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, *, wide_keys: bool = False, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._wide_keys = wide_keys
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setHorizontalSpacing(12)
         self._grid.setVerticalSpacing(4)
-        self._grid.setColumnStretch(1, 1)
+        self._grid.setColumnStretch(0 if wide_keys else 1, 1)
         self._facts: tuple[Fact, ...] = ()
 
     @property
@@ -78,9 +79,9 @@ class FactList(QWidget):
                 widget.setParent(None)
                 widget.deleteLater()
         for row, (what, value) in enumerate(facts):
-            key = words(what, "key", wrap=False)
+            key = words(what, "key", wrap=self._wide_keys)
             key.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
-            shown = words(value)
+            shown = words(value, wrap=not self._wide_keys)
             shown.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
             shown.setAccessibleName(f"{what}: {value}")
             self._grid.addWidget(key, row, 0)
@@ -125,18 +126,24 @@ class Swatch(QWidget):
 
 
 class LegendRow(QWidget):
-    """A role with its colour and a box to show or hide it."""
+    """A role with its colour, how many there are and, where wanted, a box to show or hide them."""
 
-    def __init__(self, theme: Theme, role: Role, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, role: Role, *, has_box: bool = True, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(6)
-        self.box = QCheckBox(role.value.capitalize())
+        name = role.value.capitalize()
+        self.box = QCheckBox(name)
         self.box.setChecked(True)
         self.box.setToolTip(f"Show or hide every {role.value}")
         self.amount = words("", "muted", wrap=False)
         grid.addWidget(Swatch(theme, role), 0, 0)
-        grid.addWidget(self.box, 0, 1)
+        grid.addWidget(self.box if has_box else words(name, wrap=False), 0, 1)
         grid.addWidget(self.amount, 0, 2, Qt.AlignmentFlag.AlignRight)
         grid.setColumnStretch(1, 1)
+
+    def show_amount(self, pieces: int) -> None:
+        """Say how many there are; hidden when none."""
+        self.amount.setText(str(pieces))
+        self.setVisible(pieces > 0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QPointF, Qt, Signal
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
 from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QLineEdit, QSpinBox, QWidget
 
 from app.job.document import DisplayUnits
@@ -116,13 +116,7 @@ class Choice(QComboBox):
     def paintEvent(self, event: QPaintEvent) -> None:
         """The field, and a small arrow."""
         super().paintEvent(event)
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        colour = QColor(self.palette().placeholderText().color())
-        painter.setPen(QPen(colour, 1.6, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
-        x, y = self.width() - 14.0, self.height() / 2.0
-        painter.drawPolyline([QPointF(x - 4, y - 2), QPointF(x, y + 2), QPointF(x + 4, y - 2)])
-        painter.end()
+        _chevron(self, self.width() - 14.0, self.height() / 2.0, 2.0)
 
 
 class _Calm:
@@ -140,6 +134,12 @@ class _Calm:
         if self.value() != value:
             self.setValue(value)
         self.blockSignals(False)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        x = self.width() - 12.0
+        _chevron(self, x, self.height() * 0.33, -1.6)
+        _chevron(self, x, self.height() * 0.67, 1.6)
 
     @property
     def gesture(self) -> str:
@@ -169,3 +169,14 @@ class Seconds(_Calm, QDoubleSpinBox):
         self.setAccessibleName(name)
         self.setKeyboardTracking(False)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+
+def _chevron(widget: QWidget, x: float, y: float, down: float) -> None:
+    """A small arrow that points down, or up when `down` is negative."""
+    painter = QPainter(widget)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    colour = widget.palette().placeholderText().color()
+    painter.setPen(QPen(colour, 1.5, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
+    half = 2.0 * abs(down)
+    painter.drawPolyline([QPointF(x - half, y - down), QPointF(x, y + down), QPointF(x + half, y - down)])
+    painter.end()

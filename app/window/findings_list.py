@@ -74,6 +74,7 @@ class FindingsList(QWidget):
         box.addWidget(self.heading)
         box.addWidget(self.nothing)
         box.addWidget(self.list, 1)
+        box.addStretch(0)
         theme.changed.connect(self._fill)
         self.show_findings(())
 

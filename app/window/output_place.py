@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QUrl, Signal
+from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QListWidget, QListWidgetItem, QProgressBar, QWidget
 
@@ -21,15 +21,7 @@ from app.window.wording import count, share
 
 
 class OutputPlace(Place):
-    """Where to, write, and what was written.
-
-    Signals
-    -------
-    sheet_wanted : int
-        Number of a sheet to be looked at closely.
-    """
-
-    sheet_wanted = Signal(int)
+    """Where to, write, and what was written."""
 
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         super().__init__("Output", session, theme)
@@ -82,7 +74,6 @@ class OutputPlace(Place):
         session.exporting.busy_changed.connect(self.refresh)
         session.exporting.progressed.connect(self._show_progress)
         session.exported.connect(self._show_written)
-        self.view.selected.connect(self._sheet_selected)
 
     def standing(self) -> Standing:
         """Whether files are written."""
@@ -102,7 +93,7 @@ class OutputPlace(Place):
             return
         if self.view.units is not job.units:
             self.show_units(job.units)
-            self._draw()
+            self.draw_soon()
         session, plan = self.session, self.session.planning.plan
         if self._written and not session.can_export and not session.exporting.is_busy:
             self._is_stale = True
@@ -159,34 +150,52 @@ class OutputPlace(Place):
         start = self.folder or self._settings.folder("output") or (self.job.folder if self.job is not None else "")
         chosen = QFileDialog.getExistingDirectory(self, "Folder for the files", start)
         if chosen:
-            self.use_folder(chosen)
+            self.use_folder(self._own_folder(chosen))
         return bool(chosen)
 
     def use_folder(self, folder: str) -> None:
         """Write into this folder from now on."""
         self.folder = folder
-        self._settings.remember_folder("output", folder)
+        self._settings.remember_folder("output", os.path.dirname(folder))
         self._written = ()
         self.refresh()
+
+    def _own_folder(self, chosen: str) -> str:
+        """The folder itself when it is empty or holds an earlier plan, else a new one in it: nothing of others' is
+        mixed with what is written and replaced.
+        """
+        path = Path(chosen)
+        if not any(path.iterdir()) or (path / "plan.json").is_file():
+            return chosen
+        return str(path / self._folder_name())
+
+    def _folder_name(self) -> str:
+        job = self.job
+        name = "".join(letter if letter.isalnum() or letter in " -_" else " " for letter in job.name) if job else ""
+        return f"{' '.join(name.split()) or 'job'} - cut files"
 
     def _plan_changed(self) -> None:
         if not self.session.planning.is_preview:
             self._is_stale = bool(self._written)
-            self._draw()
+            self.draw_soon()
         self.refresh()
 
-    def _draw(self) -> None:
+    def draw(self) -> None:
+        """All sheets at a glance."""
         plan, job = self.session.planning.plan, self.job
         if plan is None or not plan.sheets or job is None:
             self.view.show_picture(None)
             self.show_empty("Nothing to write yet.\nPlan the sheets first.")
             return
         self.show_empty("")
-        shape = max(self.view.width(), 1) / max(self.view.height(), 1)
-        self.view.show_picture(sheets_picture(plan.sheets, job, self.theme, self.session.paths, shape))
+        self.view.show_picture(sheets_picture(plan.sheets, job, self.theme, self.session.paths, self.board_shape))
 
     def _other_job(self) -> None:
-        self.folder, self._written, self._is_stale = "", (), False
+        self._written, self._is_stale = (), False
+        saved_in = self.session.document.path and os.path.dirname(self.session.document.path)
+        # Beside the job file, where it will be looked for; samples may lie where nothing can be written.
+        can_write = bool(saved_in) and os.access(saved_in, os.W_OK)
+        self.folder = os.path.join(saved_in, self._folder_name()) if can_write else ""
         self.refresh()
 
     def _show_progress(self, share_done: float, text: str) -> None:
@@ -207,9 +216,6 @@ class OutputPlace(Place):
 
     def _open_file(self, item: QListWidgetItem) -> None:
         open_path(item.data(Qt.ItemDataRole.UserRole))
-
-    def _sheet_selected(self, thing) -> None:
-        pass
 
 
 def open_path(path: str) -> None:

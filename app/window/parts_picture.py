@@ -11,6 +11,8 @@ from PySide6.QtGui import QPainterPath, QTransform
 from app.fabrication.part import CutPart, Role
 from app.job.document import Job
 from app.planning.prepare import Prepared
+from app.window.artwork_picture import artwork_frames
+from app.window.flow import flow
 from app.window.paths import PathCache, add_contour
 from app.window.picture import Fact, Look, Picture, Thing, Words
 from app.window.theme import Theme
@@ -29,9 +31,6 @@ class Arrangement(StrEnum):
 DEPTH = (Role.PANEL, Role.BACKER, Role.SPLICE_PLATE, Role.FACE, Role.FILM, Role.RETAINER, Role.COUNTER_RETAINER)
 """From the wall to the viewer: what is painted first when parts stand in place."""
 
-SHELF_SHAPE = 1.9
-"""Width to height that a picture laid out by role aims at."""
-
 
 def parts_picture(
     prepared: Prepared,
@@ -40,15 +39,16 @@ def parts_picture(
     roles: Iterable[Role],
     theme: Theme,
     paths: PathCache,
+    shape: float,
 ) -> Picture:
-    """The parts of the given roles."""
+    """The parts of the given roles; `shape` is the board's width to height."""
     wanted = set(roles)
     parts = [part for part in prepared.parts if part.role in wanted]
     picture = Picture(theme)
     if arrangement is Arrangement.IN_PLACE:
-        _in_place(picture, parts, prepared, job, paths)
+        _in_place(picture, parts, prepared, job, paths, shape)
     else:
-        _by_role(picture, parts, job, paths)
+        _by_role(picture, parts, job, paths, shape)
     return picture
 
 
@@ -80,7 +80,13 @@ def part_facts(part: CutPart, job: Job) -> tuple[Fact, ...]:
 
 
 def part_thing(
-    part: CutPart, key: str, label: str, job: Job, theme: Theme, paths: PathCache, facts: tuple[Fact, ...] = ()
+    part: CutPart,
+    key: str,
+    labels: tuple[str, ...],
+    job: Job,
+    theme: Theme,
+    paths: PathCache,
+    facts: tuple[Fact, ...] = (),
 ) -> Thing:
     """A part in its own frame, coloured by role."""
     extra = None
@@ -103,8 +109,8 @@ def part_thing(
         Look(fill=lambda colours: colours.role_fill(role), edge=lambda colours: colours.role_edge(role)),
         tip=tip,
         facts=(*facts, *part_facts(part, job)),
-        label=label,
-        label_at=lambda: paths.spot(region),
+        labels=labels,
+        label_spot=lambda: paths.spot(region),
         extra=extra,
     )
 
@@ -114,76 +120,64 @@ def _size(part: CutPart) -> tuple[float, float]:
     return bounds.width, bounds.height
 
 
-def _in_place(picture: Picture, parts: list[CutPart], prepared: Prepared, job: Job, paths: PathCache) -> None:
+def short_name(part: CutPart) -> str:
+    """The letter's name alone, for where there is no room for more."""
+    return part.name.split()[0] if part.name else part.id
+
+
+def _in_place(
+    picture: Picture, parts: list[CutPart], prepared: Prepared, job: Job, paths: PathCache, shape: float
+) -> None:
     artwork_of = {letter.id: one.artwork for one in prepared.lettering for letter in one.letters}
-    frames: dict[str, QTransform] = {}
-    gap = 0.22 * max((max(one.height, 0.15 * one.width) for one in prepared.lettering), default=1.0)
-    top = 0.0
-    for lettering in prepared.lettering:
-        frames[lettering.artwork] = QTransform.fromTranslate(0.0, top - lettering.height)
-        top -= lettering.height + gap
-    bounds = QRectF()
+    placed = artwork_frames(prepared, shape)
     for part in sorted(parts, key=lambda part: DEPTH.index(part.role)):
-        base = frames.get(artwork_of.get(part.letter, ""), QTransform())
+        base = placed.frames.get(artwork_of.get(part.letter, ""), QTransform())
         frame = QTransform.fromTranslate(*part.origin) * base
-        thing = part_thing(part, part.id, "", job, picture.theme, paths)
+        thing = part_thing(part, part.id, (), job, picture.theme, paths)
         thing.setTransform(frame)
-        thing.setOpacity(0.9)
+        thing.setOpacity(0.92)
         picture.add(thing)
         picture.frames[part.id] = frame
-        bounds = bounds.united(frame.mapRect(thing.boundingRect()))
-    picture.frames.update(frames)
-    picture.frames.update({letter: frames[artwork] for letter, artwork in artwork_of.items()})
-    picture.bounds = bounds if not bounds.isNull() else QRectF(0, 0, 1, 1)
+    picture.frames.update(placed.frames)
+    picture.frames.update({letter: placed.frames[artwork] for letter, artwork in artwork_of.items()})
+    picture.bounds = placed.bounds
 
 
-def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache) -> None:
+def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache, shape: float) -> None:
     if not parts:
         picture.bounds = QRectF(0, 0, 1, 1)
         return
+    groups = [(role, [part for part in parts if part.role is role]) for role in Role]
+    groups = [(role, of_role) for role, of_role in groups if of_role]
     sizes = {part.id: _size(part) for part in parts}
-    gap = 0.12 * sum(max(size) for size in sizes.values()) / len(sizes)
+    gap = 0.1 * sum(max(size) for size in sizes.values()) / len(sizes)
+    # The heads are words of a fixed size on screen: about a thirtieth of what is seen of the board is room enough.
     boxes = sum((width + gap) * (height + gap) for width, height in sizes.values())
-    shelf = max((boxes * SHELF_SHAPE) ** 0.5, *(width for width, _height in sizes.values()))
-    heading = 1.1 * gap + 0.035 * shelf / SHELF_SHAPE
-    y = 0.0
-    for role in Role:
-        of_role = [part for part in parts if part.role is role]
-        if not of_role:
-            continue
-        copies = sum(part.quantity for part in of_role)
-        y -= heading
-        title = f"{role.value.capitalize()}   {count(copies, 'piece')}"
+    head = 0.045 * (1.2 * boxes / shape) ** 0.5
+    laid = flow(
+        [[sizes[part.id] for part in of_role] for _role, of_role in groups], gap=(gap, gap), head=head, shape=shape
+    )
+    for (role, of_role), corners, top in zip(groups, laid.corners, laid.heads, strict=True):
+        title = f"{role.value.capitalize()}   {count(sum(part.quantity for part in of_role), 'piece')}"
+        at = QPointF(0.0, top - head)
         picture.add(
             Words(
                 picture.theme,
                 title,
-                QPointF(0.0, y + 0.45 * heading),
+                at,
                 align=Qt.AlignmentFlag.AlignLeft,
+                shift_px=(0, -10),
                 px=13,
                 bold=True,
                 is_muted=False,
             )
         )
-        x = row = 0.0
-        for part in of_role:
-            width, height = sizes[part.id]
-            if x > 0.0 and x + width > shelf:
-                y -= row + gap
-                x = row = 0.0
-            thing = part_thing(
-                part,
-                part.id,
-                part.name + (f" ×{part.quantity}" if part.quantity > 1 else ""),
-                job,
-                picture.theme,
-                paths,
-            )
-            frame = QTransform.fromTranslate(x, y - height)
+        for part, (x, y) in zip(of_role, corners, strict=True):
+            times = f" ×{part.quantity}" if part.quantity > 1 else ""
+            labels = (part.name + times, short_name(part) + times)
+            thing = part_thing(part, part.id, labels, job, picture.theme, paths)
+            frame = QTransform.fromTranslate(x, y - sizes[part.id][1])
             thing.setTransform(frame)
             picture.add(thing)
             picture.frames[part.id] = frame
-            x += width + gap
-            row = max(row, height)
-        y -= row + gap
-    picture.bounds = QRectF(0.0, y + gap, shelf, -(y + gap))
+    picture.bounds = QRectF(0.0, -laid.height, laid.width, laid.height)

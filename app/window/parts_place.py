@@ -48,10 +48,10 @@ class PartsPlace(Place):
         column.setSpacing(2)
         for line in self.legend.values():
             column.addWidget(line)
-            line.box.toggled.connect(lambda _checked: self._redraw(keep_view=True))
-        self.totals = FactList()
+            line.box.toggled.connect(self._draw_again)
+        self.totals = FactList(wide_keys=True)
         self.body.addWidget(Section("Show", switch, legend))
-        self.body.addWidget(Section("In all", self.totals))
+        self.body.addWidget(Section("Net area of the parts", self.totals))
         self.body.addWidget(self.selected)
         self.body.addWidget(self.findings, 1)
         session.preparation.changed.connect(self._prepared)
@@ -92,7 +92,7 @@ class PartsPlace(Place):
         """Show the parts the other way."""
         self.arrangement = arrangement
         self.arrangement_buttons[arrangement].setChecked(True)
-        self._redraw(keep_view=False)
+        self.draw_soon()
 
     def shown_roles(self) -> tuple[Role, ...]:
         """Roles whose box is ticked."""
@@ -110,8 +110,7 @@ class PartsPlace(Place):
         parts = prepared.parts if prepared is not None else ()
         for role, line in self.legend.items():
             pieces = sum(part.quantity for part in parts if part.role is role)
-            line.amount.setText(str(pieces))
-            line.setVisible(pieces > 0)
+            line.show_amount(pieces)
         facts = []
         if job is not None:
             names = {material.id: material.name for material in job.materials}
@@ -121,13 +120,19 @@ class PartsPlace(Place):
             facts = [(names.get(material, material), area(net, job.units)) for material, net in used.items()]
         self.totals.show_facts(facts)
         self.findings.show_findings(self._findings())
-        self._redraw(keep_view=False)
+        self.draw_soon()
         self.refresh()
 
-    def _redraw(self, *, keep_view: bool) -> None:
+    def draw(self) -> None:
+        """The parts of the ticked roles."""
         prepared, job = self.session.preparation.prepared, self.job
         if prepared is None or job is None or not prepared.parts:
             self.view.show_picture(None)
             return
-        picture = parts_picture(prepared, job, self.arrangement, self.shown_roles(), self.theme, self.session.paths)
+        roles, paths = self.shown_roles(), self.session.paths
+        picture = parts_picture(prepared, job, self.arrangement, roles, self.theme, paths, self.board_shape)
+        keep_view = self.keeps_view and self.arrangement is Arrangement.IN_PLACE
         self.view.show_picture(picture, keep_view=keep_view)
+
+    def _draw_again(self) -> None:
+        self.draw_soon(keep_view=True)

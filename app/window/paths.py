@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainterPath, QTransform
@@ -46,24 +47,31 @@ def placement_transform(placement: Placement) -> QTransform:
     return transform
 
 
-def spot_inside(path: QPainterPath) -> QPointF:
-    """A point well inside the material: the middle of the widest run of it on one of several level lines."""
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """The roomiest place in a shape: middle and radius (mm) of the largest circle that fits into the material."""
+
+    middle: QPointF
+    radius: float
+
+
+def spot_inside(path: QPainterPath) -> Spot:
+    """The roomiest place in a path's material, to about a hundredth of its size."""
+    import shapely  # loaded by then for the parts themselves, but too slow to load before the window is seen
+
     bounds = path.boundingRect()
-    rings = [[(point.x(), point.y()) for point in polygon] for polygon in path.toSubpathPolygons(QTransform())]
-    best, spot = -1.0, bounds.center()
-    for share in (0.5, 0.25, 0.75, 0.1, 0.9, 0.04, 0.96):
-        y = bounds.top() + share * bounds.height()
-        crossings = sorted(
-            x1 + (y - y1) * (x2 - x1) / (y2 - y1)
-            for ring in rings
-            for (x1, y1), (x2, y2) in zip(ring, ring[1:] + ring[:1], strict=True)
-            if (y1 > y) != (y2 > y)
-        )
-        for left, right in zip(crossings[::2], crossings[1::2], strict=False):
-            # A label is wider than high, and the middle is where one looks: later lines must be clearly better.
-            if right - left > best * 1.25:
-                best, spot = right - left, QPointF((left + right) / 2, y)
-    return spot
+    rings = [
+        [(point.x(), point.y()) for point in polygon]
+        for polygon in path.toSubpathPolygons(QTransform())
+        if len(polygon) > 3
+    ]
+    if not rings:
+        return Spot(bounds.center(), 0.0)
+    shape = shapely.Polygon(rings[0], rings[1:]).buffer(0.0)
+    if shape.is_empty:
+        return Spot(bounds.center(), 0.0)
+    circle = shapely.maximum_inscribed_circle(shape, max(bounds.width(), bounds.height()) / 100.0)
+    return Spot(QPointF(*circle.coords[0]), circle.length)
 
 
 class PathCache:
@@ -71,7 +79,7 @@ class PathCache:
 
     def __init__(self) -> None:
         self._paths: dict[int, tuple[Region, QPainterPath]] = {}
-        self._spots: dict[int, QPointF] = {}
+        self._spots: dict[int, Spot] = {}
 
     def of(self, region: Region) -> QPainterPath:
         """Path of a region."""
@@ -80,8 +88,8 @@ class PathCache:
             found = self._paths[id(region)] = (region, region_path(region))  # holding it keeps its id taken
         return found[1]
 
-    def spot(self, region: Region) -> QPointF:
-        """A point inside the region for its label."""
+    def spot(self, region: Region) -> Spot:
+        """Where the region has most room for a label."""
         found = self._spots.get(id(region))
         if found is None:
             found = self._spots[id(region)] = spot_inside(self.of(region))

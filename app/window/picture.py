@@ -11,10 +11,14 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen, QTransform
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QStyleOptionGraphicsItem, QWidget
 
+from app.window.paths import Spot
 from app.window.theme import Colours, Theme
 
-LABEL_LEAST_PX: Final = 26
+LABEL_PX: Final = 11
+LABEL_LEAST_PX: Final = 22
 """A thing smaller than this on screen carries no label."""
+FINE_BELOW_PX: Final = 40
+"""A thing smaller than this on screen gets a finer edge, or edges are all one would see."""
 
 Fact = tuple[str, str]
 """What is known and its value, both in words."""
@@ -47,6 +51,8 @@ class Thing(Item):
         The same for the same thing in a redrawn picture.
     tip : str
         What the tool tip says.
+    labels : tuple of str
+        From long to short; the first that fits at the label's spot is shown.
     facts : tuple of (what, value)
     """
 
@@ -59,14 +65,14 @@ class Thing(Item):
         *,
         tip: str = "",
         facts: tuple[Fact, ...] = (),
-        label: str = "",
-        label_at: Callable[[], QPointF] | None = None,
+        labels: tuple[str, ...] = (),
+        label_spot: Callable[[], Spot] | None = None,
         extra: QPainterPath | None = None,
     ) -> None:
         super().__init__(theme)
         self.key, self.tip, self.facts = key, tip, facts
         self._path, self._look = path, look
-        self._label, self._label_at = label, label_at
+        self._labels, self._label_spot = labels, label_spot
         self._extra = extra
         self._bounds = path.boundingRect()
         self._is_hovered = self._is_selected = False
@@ -104,7 +110,11 @@ class Thing(Item):
         fill = self._look.fill(colours)
         if self._is_hovered:
             fill = fill.lighter(112) if fill.lightnessF() < 0.85 else fill.darker(106)
-        pen = QPen(self._look.edge(colours), self._look.edge_px)
+        board = painter.worldTransform()
+        scale = math.hypot(board.m11(), board.m12())
+        size_px = min(self._bounds.width(), self._bounds.height()) * scale
+        edge_px = self._look.edge_px * (1.0 if size_px > FINE_BELOW_PX else 0.5)
+        pen = QPen(self._look.edge(colours), edge_px)
         if self._is_selected:
             pen = QPen(QColor(colours.accent), 3.5)
         pen.setCosmetic(True)
@@ -112,36 +122,32 @@ class Thing(Item):
         painter.setPen(pen)
         painter.setBrush(fill)
         painter.drawPath(self._path)
-        scale = painter.worldTransform().m11() ** 2 + painter.worldTransform().m12() ** 2
-        size_px = min(self._bounds.width(), self._bounds.height()) * scale**0.5
         if self._extra is not None and size_px > 12:
             thin = QPen(self._look.edge(colours), 1.0)
             thin.setCosmetic(True)
             painter.setPen(thin)
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawPath(self._extra)
-        if self._label and size_px > LABEL_LEAST_PX:
-            self._paint_label(painter, fill)
+        if self._labels and self._label_spot is not None and size_px > LABEL_LEAST_PX:
+            self._paint_label(painter, fill, scale)
 
-    def _paint_label(self, painter: QPainter, fill: QColor) -> None:
+    def _paint_label(self, painter: QPainter, fill: QColor, scale: float) -> None:
+        spot = self._label_spot()
+        room_px = spot.radius * scale
         font = QFont(painter.font())
-        font.setPixelSize(11)
-        width = QFontMetricsF(font).horizontalAdvance(self._label)
-        across = painter.worldTransform().mapRect(self._bounds).width()
-        if width > across * 0.95:
+        font.setPixelSize(LABEL_PX)
+        metrics = QFontMetricsF(font)
+        fits = (text for text in self._labels if math.hypot(metrics.horizontalAdvance(text), LABEL_PX) / 2 < room_px)
+        text = next(fits, "")
+        if not text:
             return
-        at = painter.worldTransform().map(self._label_at() if self._label_at is not None else self._bounds.center())
-        box = QRectF(at.x() - width / 2 - 4, at.y() - 8, width + 8, 16)
+        at = painter.worldTransform().map(spot.middle)
+        width = metrics.horizontalAdvance(text) + 4
         painter.save()
         painter.resetTransform()
         painter.setFont(font)
-        painter.setPen(Qt.PenStyle.NoPen)
-        plate = QColor(fill)
-        plate.setAlpha(205)
-        painter.setBrush(plate)
-        painter.drawRoundedRect(box, 3, 3)
-        painter.setPen(QColor("#101416") if fill.lightnessF() > 0.38 else QColor("#F4F6F6"))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._label)
+        painter.setPen(QColor("#101416") if fill.lightnessF() > 0.3 else QColor("#F4F6F6"))
+        painter.drawText(QRectF(at.x() - width / 2, at.y() - 8, width, 16), Qt.AlignmentFlag.AlignCenter, text)
         painter.restore()
 
 
@@ -185,7 +191,16 @@ class Backdrop(Item):
 
 
 class Words(Item):
-    """Text of a fixed size on screen, standing at a place of the picture; left out when there is no room for it."""
+    """Text of a fixed size on screen, standing at or beside a place of the picture.
+
+    Fields
+    ------
+    align : from its left end or about its middle
+    shift_px : right and down from the place
+    room : float or None
+        Length (mm) the text has; shortened or, when `may_shorten` is not set, left out where that is too little.
+    turned : read from below to above
+    """
 
     def __init__(
         self,
@@ -194,14 +209,17 @@ class Words(Item):
         at: QPointF,
         *,
         align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignHCenter,
+        shift_px: tuple[float, float] = (0.0, 0.0),
         px: int = 12,
         bold: bool = False,
         room: float | None = None,
+        may_shorten: bool = False,
         is_muted: bool = True,
         turned: bool = False,
     ) -> None:
         super().__init__(theme)
-        self._text, self._align, self._room, self._is_muted, self._turned = text, align, room, is_muted, turned
+        self._text, self._align, self._shift, self._room = text, align, shift_px, room
+        self._may_shorten, self._is_muted, self._turned = may_shorten, is_muted, turned
         self._font_px, self._bold = px, bold
         self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
         self.setPos(at)
@@ -211,28 +229,33 @@ class Words(Item):
 
     def boundingRect(self) -> QRectF:
         """Bounds in pixels about the anchor, whichever way the words run."""
-        reach = self._width + self._height
+        reach = self._width + self._height + max(abs(self._shift[0]), abs(self._shift[1]))
         return QRectF(-reach, -reach, 2 * reach, 2 * reach)
-
-    def _box(self) -> QRectF:
-        left = 0.0 if self._align == Qt.AlignmentFlag.AlignLeft else -self._width / 2
-        return QRectF(left - 3, -self._height / 2 - 1, self._width + 6, self._height + 2)
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         """The text, level or upright as the view lies."""
         colours = self._theme.colours
-        scene = self.scene()
+        text, width = self._text, self._width
         is_upright = self._turned
+        scene = self.scene()
         if scene is not None and scene.views():
             board = scene.views()[0].transform()
-            if self._room is not None and self._width > self._room * math.hypot(board.m11(), board.m12()):
-                return
+            room_px = None if self._room is None else self._room * math.hypot(board.m11(), board.m12())
+            if room_px is not None and width > room_px:
+                if not self._may_shorten or room_px < 40:
+                    return
+                metrics = QFontMetricsF(self._font())
+                text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room_px)
+                width = metrics.horizontalAdvance(text)
             is_upright = self._turned != (board.m11() == 0.0)
+        painter.translate(*self._shift)
         if is_upright:
             painter.rotate(-90)
         painter.setFont(self._font())
         painter.setPen(QColor(colours.muted if self._is_muted else colours.ink))
-        painter.drawText(self._box(), Qt.AlignmentFlag.AlignCenter, self._text)
+        left = 0.0 if self._align == Qt.AlignmentFlag.AlignLeft else -width / 2
+        box = QRectF(left - 1, -self._height / 2 - 1, width + 2, self._height + 2)
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
 
     def _font(self) -> QFont:
         font = QFont()
@@ -242,26 +265,26 @@ class Words(Item):
 
 
 class Measure(Item):
-    """A dimension line with its words, beside what it measures."""
+    """A dimension line some pixels off what it measures, with a short stroke across each end."""
 
-    def __init__(self, theme: Theme, start: QPointF, end: QPointF) -> None:
+    def __init__(self, theme: Theme, start: QPointF, end: QPointF, shift_px: tuple[float, float]) -> None:
         super().__init__(theme)
-        self._start, self._end = start, end
+        self._start, self._end, self._shift = start, end, QPointF(*shift_px)
         self.setZValue(2.0)
 
     def boundingRect(self) -> QRectF:
-        """Bounds with room for the ends."""
+        """Bounds with room for the ends at any zoom that shows them."""
         box = QRectF(self._start, self._end).normalized()
-        slack = max(box.width(), box.height()) * 0.05 + 1.0
+        slack = max(box.width(), box.height()) + 1.0
         return box.adjusted(-slack, -slack, slack, slack)
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
-        """The line with a short stroke across each end."""
+        """The line and its ends."""
         transform = painter.worldTransform()
-        start, end = transform.map(self._start), transform.map(self._end)
+        start, end = transform.map(self._start) + self._shift, transform.map(self._end) + self._shift
         along = end - start
-        length = (along.x() ** 2 + along.y() ** 2) ** 0.5
-        if length < 1.0:
+        length = math.hypot(along.x(), along.y())
+        if length < 24.0:
             return
         across = QPointF(-along.y() / length * 5, along.x() / length * 5)
         painter.save()
@@ -270,6 +293,45 @@ class Measure(Item):
         painter.drawLine(start, end)
         painter.drawLine(start - across, start + across)
         painter.drawLine(end - across, end + across)
+        painter.restore()
+
+
+class Origin(Item):
+    """Where 0, 0 is and which way x and y go."""
+
+    def __init__(self, theme: Theme, reach: float) -> None:
+        super().__init__(theme)
+        self._reach = reach
+        self.setZValue(4.0)
+
+    def boundingRect(self) -> QRectF:
+        """Bounds with room for the arrows at any zoom that shows them."""
+        return QRectF(-self._reach, -self._reach, 2 * self._reach, 2 * self._reach)
+
+    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
+        """Two arrows from just outside the corner."""
+        transform = painter.worldTransform()
+        zero = transform.map(QPointF(0, 0))
+        ways = []
+        for name, ahead in (("x", QPointF(1, 0)), ("y", QPointF(0, 1))):
+            step = transform.map(ahead) - zero
+            length = math.hypot(step.x(), step.y())
+            ways.append((name, step / length))
+        at = zero - (ways[0][1] + ways[1][1]) * 9
+        font = QFont()
+        font.setPixelSize(11)
+        painter.save()
+        painter.resetTransform()
+        painter.setFont(font)
+        painter.setPen(QPen(QColor(self._theme.colours.muted), 1.4))
+        for name, way in ways:
+            tip = at + way * 26
+            side = QPointF(-way.y(), way.x())
+            painter.drawLine(at, tip)
+            painter.drawLine(tip, tip - way * 5 + side * 3)
+            painter.drawLine(tip, tip - way * 5 - side * 3)
+            spot = tip + way * 9
+            painter.drawText(QRectF(spot.x() - 8, spot.y() - 8, 16, 16), Qt.AlignmentFlag.AlignCenter, name)
         painter.restore()
 
 

@@ -42,6 +42,9 @@ class Place(QWidget):
     def __init__(self, title: str, session: Session, theme: Theme, *, can_turn: bool = False) -> None:
         super().__init__()
         self.title, self.session, self.theme = title, session, theme
+        self._is_undrawn = True
+        self._keep_view = False
+        self._drawn_shape = 1.0
         self.view = DrawingView(theme, f"{title} drawing")
         self.strip = Strip(self.view, theme, can_turn=can_turn)
         self.strip.units_chosen.connect(self._choose_units)
@@ -121,6 +124,27 @@ class Place(QWidget):
         """Change the job as one undo step."""
         self.session.document.edit(text, edit, initiator=self, merge=merge)
 
+    def draw(self) -> None:
+        """Put the picture on the board; called only when the place is seen."""
+        raise NotImplementedError
+
+    def draw_soon(self, *, keep_view: bool = False) -> None:
+        """Draw now when the place is seen, else when it is next seen."""
+        self._keep_view = keep_view and not self._is_undrawn
+        self._is_undrawn = True
+        if self.isVisible():
+            self._draw_now()
+
+    @property
+    def keeps_view(self) -> bool:
+        """Whether the drawing under way should leave zoom and place as they are."""
+        return self._keep_view
+
+    @property
+    def board_shape(self) -> float:
+        """Width to height of the board."""
+        return max(self.view.viewport().width(), 1) / max(self.view.viewport().height(), 1)
+
     def show_empty(self, text: str) -> None:
         """Say why the board is bare; nothing when it is not."""
         self.empty.setText(text)
@@ -167,16 +191,31 @@ class Place(QWidget):
         """Keep the words on a bare board in its middle."""
         super().resizeEvent(event)
         self._place_empty()
+        if self.isVisible() and self._is_reshaped():
+            self.draw_soon()
 
     def showEvent(self, event: object) -> None:
         """Keep the words on a bare board in its middle."""
         super().showEvent(event)
+        self.layout().activate()  # the board must have its size before a picture is fitted to it
         self._place_empty()
+        if self._is_undrawn or self._is_reshaped():
+            self._draw_now()
 
     def _place_empty(self) -> None:
         width = min(420, max(self.view.width() - 40, 60))
         height = self.empty.heightForWidth(width)
         self.empty.setGeometry((self.view.width() - width) // 2, (self.view.height() - height) // 2, width, height)
+
+    def _draw_now(self) -> None:
+        self._is_undrawn = False
+        self._drawn_shape = self.board_shape
+        self.draw()
+        self._keep_view = False
+
+    def _is_reshaped(self) -> bool:
+        """Whether the board's shape is so different that things had better be laid out anew."""
+        return self.view.picture is not None and not 0.8 < self.board_shape / self._drawn_shape < 1.25
 
     def _choose_units(self, units: DisplayUnits) -> None:
         self.edit(f"show {units.value}", lambda job: replace(job, units=units))

@@ -10,9 +10,10 @@ from PySide6.QtGui import QBrush, QColor, QPainterPath, QPen, QTransform
 from app.job.document import DisplayUnits, Job
 from app.planning.job_plan import PlannedSheet
 from app.stock.book import KeepOut, StockSheet
-from app.window.parts_picture import part_thing
+from app.window.flow import flow
+from app.window.parts_picture import part_thing, short_name
 from app.window.paths import PathCache, placement_transform
-from app.window.picture import Backdrop, Fact, Item, Look, Picture, Thing, Words
+from app.window.picture import Backdrop, Fact, Item, Look, Origin, Picture, Thing, Words
 from app.window.theme import Colours, Theme
 from app.window.wording import count, share, size
 from geometry.measure import region_area
@@ -56,17 +57,16 @@ def sheet_picture(sheet: PlannedSheet, job: Job, theme: Theme, paths: PathCache)
         picture.add(
             Words(theme, text, area.center(), room=max(offcut.width, offcut.height), px=12, is_muted=False, turned=tall)
         )
-    copies: dict[str, int] = {}
-    for placed in sheet.placed:
-        copies[placed.part.id] = copies.get(placed.part.id, 0) + 1
+    picture.add(Origin(theme, max(sheet.stock.width, sheet.stock.height)))
     for placed in sheet.placed:
         placement = placed.placement
-        label = placed.part.id if placed.part.quantity == 1 else f"{placed.part.id} · {placement.copy + 1}"
+        copy = f" · {placement.copy + 1}" if placed.part.quantity > 1 else ""
+        labels = (placed.part.id + copy, placed.part.letter + copy, short_name(placed.part))
         turned = f"{placement.rotation:g}°" + (", mirrored" if placement.mirrored else "")
         facts: list[Fact] = [("Turned", turned)]
         if placed.part.quantity > 1:
             facts.insert(0, ("Copy", f"{placement.copy + 1} of {placed.part.quantity}"))
-        thing = part_thing(placed.part, f"{placed.part.id}#{placement.copy}", label, job, theme, paths, tuple(facts))
+        thing = part_thing(placed.part, f"{placed.part.id}#{placement.copy}", labels, job, theme, paths, tuple(facts))
         thing.setTransform(placement_transform(placement))
         picture.add(thing)
         picture.frames.setdefault(placed.part.id, placement_transform(placement))
@@ -77,15 +77,11 @@ def sheet_picture(sheet: PlannedSheet, job: Job, theme: Theme, paths: PathCache)
 def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths: PathCache, shape: float) -> Picture:
     """All sheets of a plan in rows, to one scale; `shape` is the width to height of the room there is."""
     picture = Picture(theme)
-    gap = 0.1 * max(max(sheet.stock.width, sheet.stock.height) for sheet in sheets)
-    boxes = sum((sheet.stock.width + gap) * (sheet.stock.height + 1.4 * gap) for sheet in sheets)
-    shelf = max((boxes * shape) ** 0.5, *(sheet.stock.width for sheet in sheets)) * 1.02
-    x = y = row = widest = 0.0
-    for sheet in sheets:
+    gap = 0.08 * max(max(sheet.stock.width, sheet.stock.height) for sheet in sheets)
+    sizes = [(sheet.stock.width, sheet.stock.height) for sheet in sheets]
+    laid = flow([sizes], gap=(gap, 1.7 * gap), head=0.0, shape=shape)
+    for sheet, (x, y) in zip(sheets, laid.corners[0], strict=True):
         width, height = sheet.stock.width, sheet.stock.height
-        if x > 0.0 and x + width > shelf:
-            y -= row + 1.4 * gap
-            x = row = 0.0
         frame = QTransform.fromTranslate(x, y - height)
         path = _box(QRectF(0, 0, width, height))
         tip = f"Sheet {sheet.number}   {sheet.material.name}   {share(net_yield(sheet))}   {sheet.file}"
@@ -108,15 +104,9 @@ def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths
             piece.setTransform(placement_transform(placed.placement) * frame)
             picture.add(piece)
         words = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}"
-        picture.add(
-            Words(
-                theme, words, QPointF(x + width / 2, y - height - 0.45 * gap), px=12, is_muted=False, room=width + gap
-            )
-        )
-        x += width + gap
-        row = max(row, height)
-        widest = max(widest, x - gap)
-    picture.bounds = QRectF(0, y - row - 0.8 * gap, widest, -(y - row - 0.8 * gap))
+        foot = QPointF(x + width / 2, y - height)
+        picture.add(Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap))
+    picture.bounds = QRectF(0, -laid.height - 0.8 * gap, laid.width, laid.height + 0.8 * gap)
     return picture
 
 
@@ -154,6 +144,7 @@ def stock_picture(
             item.setTransform(frame)
             item.setZValue(1.5)
             picture.add(item)
+        foot = QPointF(x + sheet.width / 2, 0.0)
         if largest is not None:
             fits = _fitted(largest, sheet, margin)
             wide, high = fits if fits is not None else largest
@@ -164,14 +155,12 @@ def stock_picture(
                 note = f"largest part {size(wide, high, units)}"
             else:
                 note = f"too small for {size(*largest, units)}"
-            picture.add(Words(theme, note, QPointF(x + sheet.width / 2, -0.62 * gap), px=11, room=sheet.width + gap))
+            picture.add(Words(theme, note, foot, shift_px=(0, 32), px=11, room=sheet.width + gap))
         words = f"{sheet.name}   {size(sheet.width, sheet.height, units)}"
-        picture.add(
-            Words(theme, words, QPointF(x + sheet.width / 2, -0.3 * gap), px=12, is_muted=False, room=sheet.width + gap)
-        )
+        picture.add(Words(theme, words, foot, shift_px=(0, 15), px=12, is_muted=False, room=sheet.width + gap))
         x += sheet.width + gap
         tallest = max(tallest, sheet.height)
-    picture.bounds = QRectF(0, -0.8 * gap, max(x - gap, 1.0), tallest + 0.9 * gap)
+    picture.bounds = QRectF(0, -0.55 * gap, max(x - gap, 1.0), tallest + 0.6 * gap)
     return picture
 
 

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QFrame, QGridLayout, QListWidget, QListWidgetItem, QProgressBar, QVBoxLayout, QWidget
 
+from app.fabrication.part import Role
 from app.job import edits
 from app.planning.job_plan import JobPlan, PlannedSheet
 from app.stock.money import format_price
-from app.window.facts import FactList, Section, button, set_look, words
+from app.window.facts import FactList, LegendRow, Section, button, set_look, words
 from app.window.fields import Seconds, WholeNumber
 from app.window.place import Place, panel_label
 from app.window.session import Session
 from app.window.sheet_picture import net_yield, sheet_facts, sheet_picture
 from app.window.theme import Theme
-from app.window.thumbnail import THUMB, thumbnail
+from app.window.thumbnail import THUMB_LIMIT, thumbnail
 from app.window.walk import Mark, Standing
 from app.window.wording import count, share, size
 
@@ -42,11 +44,11 @@ class SheetsPlace(Place):
         self.list = QListWidget()
         self.list.setObjectName("plain")
         self.list.setAccessibleName("Sheets of the plan")
-        self.list.setIconSize(THUMB)
+        self.list.setIconSize(THUMB_LIMIT)
         self.list.setSpacing(2)
         self.list.setVerticalScrollMode(QListWidget.ScrollMode.ScrollPerPixel)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.list.currentRowChanged.connect(lambda _row: self._draw(is_new=True))
+        self.list.currentRowChanged.connect(self._show_other_sheet)
         self.list_heading = words("Sheets", "section")
         side = QFrame()
         side.setObjectName("sheetList")
@@ -95,7 +97,14 @@ class SheetsPlace(Place):
         self._materials_box.setContentsMargins(0, 0, 0, 0)
         self._materials_box.setSpacing(12)
         self.sheet_facts = FactList()
-        self.sheet_section = Section("This sheet", self.sheet_facts)
+        self.legend = {role: LegendRow(theme, role, has_box=False) for role in Role}
+        legend = QWidget()
+        legend_box = QVBoxLayout(legend)
+        legend_box.setContentsMargins(0, 0, 0, 4)
+        legend_box.setSpacing(2)
+        for line in self.legend.values():
+            legend_box.addWidget(line)
+        self.sheet_section = Section("This sheet", legend, self.sheet_facts)
         self.body.addWidget(run)
         self.body.addWidget(self.unplaced_section)
         self.body.addWidget(self.selected)
@@ -120,7 +129,7 @@ class SheetsPlace(Place):
         if planning.is_running:
             progress = planning.progress
             at = f" {progress.fraction * 100:.0f} %" if progress is not None and progress.fraction is not None else ""
-            return Standing(Mark.BUSY, planning.state + at)
+            return Standing(Mark.BUSY, ("stopping" if planning.state == "stopping" else "planning") + at)
         if planning.state in ("failed", "crashed"):
             return Standing(Mark.FAULT, "planning " + planning.state)
         plan = planning.plan
@@ -172,7 +181,7 @@ class SheetsPlace(Place):
             facts = [
                 ("Sheets", str(len(plan.sheets))),
                 ("Net yield", share(plan_yield(plan))),
-                ("Pieces placed", f"{placed_count(plan)} of {placed_count(plan) + len(plan.unplaced)}"),
+                ("Pieces placed", f"{placed_count(plan)} of {sum(part.quantity for part in plan.parts)}"),
             ]
             if not running:
                 facts.append(("Took", f"{plan.seconds:.1f} s, {count(plan.rounds, 'round')}"))
@@ -234,7 +243,9 @@ class SheetsPlace(Place):
         self._show_unplaced(plan)
         if plan is None or not self.session.planning.is_preview:
             self._show_materials(plan)
-        self._draw(is_new=False)
+        self._show_sheet_facts()
+        if self._drawn is None or self._chosen() is None or not same_sheet(self._drawn, self._chosen()):
+            self.draw_soon(keep_view=True)
         if job is not None:
             self._show_run()
 
@@ -250,34 +261,49 @@ class SheetsPlace(Place):
             f"{size(sheet.stock.width, sheet.stock.height, job.units)}, net yield {share(net_yield(sheet))}"
         )
         item.setData(Qt.ItemDataRole.AccessibleTextRole, text)
-        item.setIcon(thumbnail(sheet, self.session.paths, self.theme.colours, self.devicePixelRatioF(), self.font()))
-        item.setSizeHint(QSize(LIST_WIDTH - 14, THUMB.height() + 8))
+        small = thumbnail(sheet, self.session.paths, self.theme.colours, self.devicePixelRatioF(), self.font())
+        icon = QIcon(small)
+        icon.addPixmap(small, QIcon.Mode.Selected)  # or Qt would tint it
+        item.setIcon(icon)
+        item.setSizeHint(QSize(LIST_WIDTH - 16, round(small.deviceIndependentSize().height()) + 10))
 
     def _repaint_thumbs(self) -> None:
         for index in range(self.list.count()):
             item = self.list.item(index)
             self._fill_item(item, item.data(Qt.ItemDataRole.UserRole))
 
-    def _draw(self, *, is_new: bool) -> None:
+    def _show_other_sheet(self) -> None:
+        self._show_sheet_facts()
+        self.draw_soon()
+
+    def _chosen(self) -> PlannedSheet | None:
         item = self.list.currentItem()
-        job = self.job
-        sheet = item.data(Qt.ItemDataRole.UserRole) if item is not None else None
+        return item.data(Qt.ItemDataRole.UserRole) if item is not None else None
+
+    def draw(self) -> None:
+        """The chosen sheet."""
+        job, sheet = self.job, self._chosen()
         if sheet is None or job is None:
             self._drawn = None
             self.view.show_picture(None)
-            self.sheet_section.hide()
             return
-        same_stock = self._drawn is not None and self._drawn.stock == sheet.stock
-        if not (is_new is False and self._drawn is not None and same_sheet(self._drawn, sheet)):
-            if not self._turned_by_hand:
-                self.view.turn(sheet.stock.height > sheet.stock.width)
-            self.view.show_picture(
-                sheet_picture(sheet, job, self.theme, self.session.paths), keep_view=same_stock and not is_new
-            )
+        is_same_stock = self._drawn is not None and self._drawn.stock == sheet.stock
+        if not self._turned_by_hand:
+            lies_better = (sheet.stock.height > sheet.stock.width) == (self.board_shape > 1.0)
+            self.view.turn(lies_better and sheet.stock.height != sheet.stock.width)
+        picture = sheet_picture(sheet, job, self.theme, self.session.paths)
+        self.view.show_picture(picture, keep_view=self.keeps_view and is_same_stock)
         self._drawn = sheet
+
+    def _show_sheet_facts(self) -> None:
+        job, sheet = self.job, self._chosen()
+        self.sheet_section.setVisible(sheet is not None)
+        if sheet is None or job is None:
+            return
         self.sheet_section.heading.setText(f"Sheet {sheet.number}")
         self.sheet_facts.show_facts(sheet_facts(sheet, job.units)[1:])
-        self.sheet_section.show()
+        for role, line in self.legend.items():
+            line.show_amount(sum(placed.part.role is role for placed in sheet.placed))
 
     def _show_unplaced(self, plan: JobPlan | None) -> None:
         unplaced = plan.unplaced if plan is not None else ()
@@ -310,7 +336,8 @@ class SheetsPlace(Place):
     def _job_changed(self, before, after, _initiator) -> None:
         if before is not None and after is not None and before.units is not after.units:
             self._repaint_thumbs()
-            self._draw(is_new=True)
+            self._show_sheet_facts()
+            self.draw_soon(keep_view=True)
         self.refresh()
 
     def _turn_by_hand(self) -> None:

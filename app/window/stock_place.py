@@ -67,7 +67,7 @@ class StockPlace(Place):
         self._shown_stock: tuple[StockSheet, ...] = ()
         self.body.addWidget(Section("Material", self.material, self.facts))
         self.body.addWidget(Section("Room for the cutter", fields))
-        self.body.addWidget(Section("Sheets to be had", self._rows))
+        self.body.addWidget(Section("Sheet sizes, and how many can be had", self._rows))
         self.body.addWidget(self.selected)
         self.body.addStretch(1)
         session.preparation.changed.connect(self.refresh)
@@ -99,9 +99,9 @@ class StockPlace(Place):
         self.show_units(job.units)
         material = self._material()
         ready = self.session.preparation.prepared is not None
-        self.show_next("Next: Sheets", "Then plan: every part onto as few sheets as will do.", is_ready=ready)
+        self.show_next("Next: Sheets", "Then plan the sheets.", is_ready=ready)
         if material is None:
-            self.view.show_picture(None)
+            self.draw_soon()
             self.show_empty("This job has no material yet.")
             return
         self.show_empty("")
@@ -124,10 +124,19 @@ class StockPlace(Place):
                 field.show_length(length, units)
         stock = sheets_of(job, material)
         self._show_rows(stock, job)
-        picture = stock_picture(stock, material.margin, largest_part(parts), units, self.theme)
+        self.draw_soon(keep_view=True)
+
+    def draw(self) -> None:
+        """The sheet sizes of the material, to scale."""
+        job, material = self.job, self._material()
+        if job is None or material is None:
+            self.view.show_picture(None)
+            return
+        largest = largest_part(self._parts(material))
+        picture = stock_picture(sheets_of(job, material), material.margin, largest, job.units, self.theme)
         shown = self.view.picture
-        keep = shown is not None and shown.bounds == picture.bounds
-        self.view.show_picture(picture, keep_view=keep)
+        is_same_size = shown is not None and shown.bounds == picture.bounds
+        self.view.show_picture(picture, keep_view=self.keeps_view and is_same_size)
 
     def _show_rows(self, stock: tuple[StockSheet, ...], job: Job) -> None:
         if [sheet.id for sheet in stock] != list(self._counts):

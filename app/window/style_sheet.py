@@ -32,13 +32,13 @@ QPushButton[look="primary"]:disabled { background: $line; color: $muted; border-
 QPushButton[look="plain"] { background: transparent; border: 1px solid transparent; padding: 3px 7px; color: $ink; }
 QPushButton[look="plain"]:hover { background: $accent_wash; }
 QPushButton[look="plain"]:focus { border: 1px solid $accent; }
-QPushButton[look="plain"]:checked { background: $accent_wash; color: $accent; font-weight: 600; }
+QPushButton[look="plain"]:checked { background: $accent_wash; color: $accent; }
 QPushButton[look="plain"]:disabled { color: $line; }
 QPushButton[look="card"] { background: $field; text-align: left; padding: 10px 14px; border-radius: 6px; }
 QPushButton[look="card"]:hover { background: $accent_wash; border-color: $accent; }
 
 QLineEdit, QSpinBox, QDoubleSpinBox, QComboBox { background: $field; border: 1px solid $line; border-radius: 4px;
-    padding: 4px 6px; min-height: 18px; selection-background-color: $accent; selection-color: $on_accent; }
+    padding: 4px 6px; min-height: 18px; min-width: 40px; selection-background-color: $accent; selection-color: $on_accent; }
 QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus, QComboBox:focus { border: 2px solid $accent; padding: 3px 5px; }
 QLineEdit[wrong="true"] { border: 2px solid $error; padding: 3px 5px; }
 QLineEdit:disabled, QSpinBox:disabled, QDoubleSpinBox:disabled, QComboBox:disabled { background: transparent;
@@ -77,6 +77,10 @@ QListWidget::item { padding: 5px 6px; border-radius: 4px; color: $ink; }
 QListWidget::item:selected { background: $accent_wash; color: $ink; }
 QListWidget::item:hover { background: $accent_wash; }
 
+QSpinBox::up-button, QDoubleSpinBox::up-button, QSpinBox::down-button, QDoubleSpinBox::down-button {
+    background: transparent; border: none; width: 20px; }
+QSpinBox::up-arrow, QDoubleSpinBox::up-arrow, QSpinBox::down-arrow, QDoubleSpinBox::down-arrow { image: none;
+    width: 0; height: 0; }
 QCheckBox { spacing: 7px; padding: 2px; }
 QProgressBar { background: $line; border: none; border-radius: 3px; max-height: 6px; min-height: 6px; }
 QProgressBar::chunk { background: $accent; border-radius: 3px; }

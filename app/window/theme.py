@@ -73,9 +73,9 @@ class Colours:
         return colour.darker(112) if self.is_dark else colour
 
     def role_edge(self, role: Role) -> QColor:
-        """Edge of a part: its fill, pushed away from the background."""
+        """Edge of a part: its fill, darkened."""
         colour = QColor(ROLE_COLOURS[role])
-        return colour.lighter(135) if self.is_dark else colour.darker(165)
+        return colour.darker(185 if self.is_dark else 165)
 
 
 LIGHT: Final = Colours(

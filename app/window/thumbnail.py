@@ -13,21 +13,24 @@ from app.window.sheet_picture import net_yield
 from app.window.theme import Colours
 from app.window.wording import share
 
-THUMB: Final = QSize(196, 96)
+WIDTH: Final = 184
+WORDS_HEIGHT: Final = 36
+TALLEST: Final = 150
+THUMB_LIMIT: Final = QSize(WIDTH, TALLEST + WORDS_HEIGHT)
 
 
 def thumbnail(sheet: PlannedSheet, paths: PathCache, colours: Colours, ratio: float, font: QFont) -> QPixmap:
-    """Small picture of a sheet over its number, size and yield, for the list."""
-    pixmap = QPixmap(round(THUMB.width() * ratio), round(THUMB.height() * ratio))
+    """Small picture of a sheet, lying on its long side, over its number, size and yield."""
+    width, height = sheet.stock.width, sheet.stock.height
+    lies = height > width
+    across, up = (height, width) if lies else (width, height)
+    scale = min((WIDTH - 4) / across, (TALLEST - 4) / up)
+    tall = round(up * scale) + 4 + WORDS_HEIGHT
+    pixmap = QPixmap(round(WIDTH * ratio), round(tall * ratio))
     pixmap.setDevicePixelRatio(ratio)
     pixmap.fill(Qt.GlobalColor.transparent)
     painter = QPainter(pixmap)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    width, height = sheet.stock.width, sheet.stock.height
-    lies = height > width
-    across, up = (height, width) if lies else (width, height)
-    room_x, room_y = THUMB.width() - 4.0, THUMB.height() - 36.0
-    scale = min(room_x / across, room_y / up)
     painter.save()
     painter.translate(2, 2)
     if lies:
@@ -48,20 +51,23 @@ def thumbnail(sheet: PlannedSheet, paths: PathCache, colours: Colours, ratio: fl
         painter.drawPath(paths.of(placed.part.region))
         painter.restore()
     painter.restore()
+    _write(painter, sheet, colours, font, tall - WORDS_HEIGHT)
+    painter.end()
+    return pixmap
+
+
+def _write(painter: QPainter, sheet: PlannedSheet, colours: Colours, font: QFont, top: int) -> None:
     bold, small = QFont(font), QFont(font)
     bold.setPixelSize(12)
     bold.setBold(True)
     small.setPixelSize(11)
     painter.setPen(QColor(colours.ink))
     painter.setFont(bold)
-    line = THUMB.height() - 18
-    painter.drawText(2, line, f"{sheet.number}")
+    painter.drawText(2, top + 15, f"{sheet.number}")
     painter.setFont(small)
-    painter.drawText(24, line, sheet.stock.name)
-    yield_text = share(net_yield(sheet))
-    painter.drawText(THUMB.width() - 4 - painter.fontMetrics().horizontalAdvance(yield_text), line, yield_text)
+    metrics = painter.fontMetrics()
+    painter.drawText(24, top + 15, sheet.stock.name)
+    shown = share(net_yield(sheet))
+    painter.drawText(WIDTH - 2 - metrics.horizontalAdvance(shown), top + 15, shown)
     painter.setPen(QColor(colours.muted))
-    name = painter.fontMetrics().elidedText(sheet.material.name, Qt.TextElideMode.ElideRight, THUMB.width() - 28)
-    painter.drawText(24, line + 14, name)
-    painter.end()
-    return pixmap
+    painter.drawText(24, top + 30, metrics.elidedText(sheet.material.name, Qt.TextElideMode.ElideRight, WIDTH - 26))

@@ -18,7 +18,7 @@ def area(mm2: float, units: DisplayUnits) -> str:
     """An area (mm²) in the job's units."""
     if units is DisplayUnits.INCHES:
         square_inches = mm2 / MM_PER["in"] ** 2
-        return f"{square_inches:,.1f} in²" if square_inches < 1440 else f"{square_inches / 144:,.1f} ft²"
+        return f"{square_inches:,.1f} in²" if square_inches < 144 else f"{square_inches / 144:,.1f} ft²"
     return f"{mm2:,.0f} mm²" if mm2 < 1e5 else f"{mm2 / 1e6:,.3f} m²"
 
 
