@@ -14,13 +14,13 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 
 from app.errors import AppError, PlanningError
 from app.planning.choices import Choice, variant
 from app.planning.cut_time import cutting_minutes
-from app.planning.plan_job import plan_records
+from app.planning.plan_job import PlanRecord, plan_records
 from app.planning.prepare import Prepared
 from app.planning.problems import material_problems
 
@@ -57,6 +57,8 @@ class Outcome:
     rounds : int
     fault : str
         Why the choice could not be planned at all; empty otherwise.
+    record : PlanRecord or None
+        The plan itself, checked by the referee; None when there is none.
     """
 
     choice: Choice
@@ -73,6 +75,7 @@ class Outcome:
     least_cost: int | None = None
     rounds: int = 0
     fault: str = ""
+    record: PlanRecord | None = field(default=None, compare=False, repr=False)
 
     @property
     def is_whole(self) -> bool:
@@ -141,11 +144,24 @@ def compare(
     PlanningError
         When a process of the pool died, or the referee rejected a plan.
     """
+    tasks = [(prepared, choice) for choice in choices]
+    return compare_tasks(tasks, effort, executor=executor, on_done=on_done, cancelled=cancelled)
+
+
+def compare_tasks(
+    tasks: Sequence[tuple[Prepared, Choice]],
+    effort: Effort,
+    *,
+    executor: Executor | None = None,
+    on_done: Callable[[int, Outcome], None] | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> tuple[Outcome, ...]:
+    """As `compare`, for choices of several jobs at once."""
     outcomes: dict[int, Outcome] = {}
-    with _executor(executor, len(choices)) as pool:
+    with _executor(executor, len(tasks)) as pool:
         futures: dict[Future[Outcome], int] = {
             pool.submit(plan_choice, variant(prepared, choice), choice, effort): index
-            for index, choice in enumerate(choices)
+            for index, (prepared, choice) in enumerate(tasks)
         }
         try:
             for future in as_completed(futures):
@@ -200,6 +216,7 @@ def plan_choice(prepared: Prepared, choice: Choice, effort: Effort) -> Outcome:
         least_sheets=one.bound.sheets,
         least_cost=one.bound.cost if one.has_prices else None,
         rounds=record.rounds,
+        record=record,
     )
 
 

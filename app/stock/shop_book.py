@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from typing import Final
 
+from app.stock.book import StockSheet
 from app.stock.book_tables import TABLES, parse_book, read_book, write_book
-from app.stock.defaults import CURRENCY
+from app.stock.defaults import CURRENCY, shipped
 from app.stock.supply import ShopBook
 
 PLACE_VARIABLE: Final = "LETTERBED_BOOK"
@@ -54,3 +56,20 @@ def import_book(folder: str | os.PathLike[str]) -> ShopBook:
     book = read_book(folder)
     write_book(book, book_place())
     return book
+
+
+def in_force(stock: StockSheet, book: ShopBook, currency: str) -> StockSheet:
+    """A size of a job as the shop's book has it today.
+
+    A job that names a size by its id alone means the book's, so size and price follow the shop's own book; what the
+    job itself wrote out stays as it is, and so do its count and keep-outs.
+    """
+    offer = book.sheets.get(stock.id)
+    named = shipped().stock_in(currency).get(stock.id)
+    if offer is None or named is None or offer.material != stock.material:
+        return stock
+    if replace(stock, count=named.count, keep_outs=named.keep_outs) != named:
+        return stock
+    own = offer.sheet(book.materials[offer.material].material, book.currency)
+    price = own.price if book.currency == currency else None
+    return replace(own, price=price, count=stock.count, keep_outs=stock.keep_outs)
