@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -11,16 +10,16 @@ from app.artwork.drawing import Letter, Lettering
 from app.errors import JobError
 from app.fabrication.kinds import MAKING, Making
 from app.fabrication.part import CutPart, Fabrication, Role
-from app.fabrication.remarks import FabricationCode
 from app.fabrication.settings import values_of
 from app.fabrication.subject import MEASURING, Made, Piece, Subject, Terms
 from app.fabrication.walls import Across, opposed_walls
+from app.fabrication.whole import about_height, about_neighbours
 from app.job.document import Artwork, Build, Job
 from app.job.kinds import KINDS
 from app.stock.book import Material
 from geometry.contour import Region
 from geometry.curve import Arc, Cubic, Point
-from geometry.findings import Finding, Severity
+from geometry.findings import Finding
 from geometry.fit import fit_region
 from geometry.flatten import flatten_region
 from geometry.measure import Bounds, region_bounds
@@ -72,8 +71,9 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
         if made_for.build not in shops:
             shops[made_for.build] = _workshop(job, builds[made_for.build])
         shop = shops[made_for.build]
+        findings += about_neighbours(lines.letters)
         for letter in lines.letters:
-            findings += _about_height(letter, shop.terms)
+            findings += about_height(letter, shop.terms)
             for index, region in enumerate(letter.regions):
                 suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
                 made_parts, said = _letter_region(letter, suffix, region, made_for, shop)
@@ -174,23 +174,6 @@ def _in_own_frame(piece: Piece) -> tuple[Region, Point]:
         transform_region(piece.region, translation(-bounds.min_x, -bounds.min_y)),
         (bounds.min_x, bounds.min_y),
     )
-
-
-def _about_height(letter: Letter, terms: Terms) -> Iterator[Finding]:
-    whole = region_bounds(letter.regions[0])
-    for region in letter.regions[1:]:
-        whole = whole.union(region_bounds(region))
-    least, most = terms["least letter height"], terms["reinforce above"]
-    if whole.height < least:
-        code = FabricationCode.LOW_LETTER
-        said = f"below {terms.say(least)}, the least that can be built and lit: enlarge it"
-    elif whole.height > most:
-        code = FabricationCode.TALL_LETTER
-        said = f"above {terms.say(most)}: it needs structural reinforcement"
-    else:
-        return
-    message = f"letter {letter.name} ({letter.id}) is {terms.say(whole.height)} high, {said}"
-    yield Finding(code, Severity.WARNING, message, whole.centre, subject=letter.id)
 
 
 def _key(region: Region, corner: Point) -> tuple[object, ...]:

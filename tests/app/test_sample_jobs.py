@@ -10,7 +10,9 @@ import pytest
 
 from app.fabrication.fabricate import fabricate
 from app.fabrication.part import Role
-from app.job.file import job_text, read_job
+from app.fabrication.remarks import FabricationCode
+from app.job.file import read_job
+from app.job.to_json import job_text
 from app.planning.prepare import draw, prepare
 from geometry.arcs import circle
 from geometry.curve import Arc, Cubic
@@ -49,6 +51,7 @@ def test_every_letter_has_parts_and_nothing_went_wrong(prepared, name):
             roles = {part.role for part in found.parts if part.letter == letter.id}
             assert {Role.BACKER, Role.FACE, Role.RETAINER} <= roles, letter.id
     assert [one for one in found.findings if one.severity is Severity.ERROR] == []
+    assert not any(one.code == FabricationCode.LETTERS_OVERLAP for one in found.findings)
 
 
 def test_the_market_hall_is_as_described(prepared):

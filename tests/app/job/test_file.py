@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from app.errors import AppError, JobError, JobFileError, NewerJobFile
 from app.job import file as job_file
 from app.job.document import DisplayUnits
-from app.job.file import job_text, read_job, write_job
+from app.job.file import read_job, write_job
+from app.job.to_json import job_text
 from app.stock.book import KeepOut, StockSheet
 from app.stock.defaults import shipped
 from tests.app.job.jobs import jobs, small_job

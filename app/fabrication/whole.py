@@ -1,0 +1,74 @@
+"""Checks of whole letters, and of letters against each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from app.artwork.drawing import Letter
+from app.fabrication.remarks import FabricationCode
+from app.fabrication.subject import MEASURING, Terms
+from geometry.contour import Region
+from geometry.findings import Finding, Severity
+from geometry.flatten import flatten_region
+from geometry.measure import Bounds, region_bounds
+
+
+def about_height(letter: Letter, terms: Terms) -> list[Finding]:
+    """Whether a letter, loose pieces and all, is too low to be built or so tall that it needs more."""
+    whole = _bounds(letter)
+    least, most = terms["least letter height"], terms["reinforce above"]
+    if whole.height < least:
+        code = FabricationCode.LOW_LETTER
+        said = f"below {terms.say(least)}, the least that can be built and lit: enlarge it"
+    elif whole.height > most:
+        code = FabricationCode.TALL_LETTER
+        said = f"above {terms.say(most)}: it needs structural reinforcement"
+    else:
+        return []
+    message = f"letter {letter.name} ({letter.id}) is {terms.say(whole.height)} high, {said}"
+    return [Finding(code, Severity.WARNING, message, whole.centre, subject=letter.id)]
+
+
+def about_neighbours(letters: Sequence[Letter]) -> list[Finding]:
+    """Letters that overlap: each is made alone, and two cannot stand in the same place."""
+    boxes = np.array([_box(_bounds(letter)) for letter in letters])
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+    findings = []
+    for one, other in sorted(zip(first.tolist(), second.tolist(), strict=True)):
+        if one >= other:
+            continue
+        a, b = letters[one], letters[other]
+        shared = shapely.intersection(_polygon(a.regions), _polygon(b.regions))
+        if shared.area <= MEASURING:
+            continue
+        place = shared.representative_point()
+        findings.append(
+            Finding(
+                FabricationCode.LETTERS_OVERLAP,
+                Severity.WARNING,
+                f"letters {a.name} ({a.id}) and {b.name} ({b.id}) overlap; each is made whole and they cannot stand "
+                "side by side so: space them wider, or join them in the artwork",
+                (place.x, place.y),
+                subject=a.id,
+            )
+        )
+    return findings
+
+
+def _bounds(letter: Letter) -> Bounds:
+    whole = region_bounds(letter.regions[0])
+    for region in letter.regions[1:]:
+        whole = whole.union(region_bounds(region))
+    return whole
+
+
+def _box(bounds: Bounds) -> shapely.Geometry:
+    return shapely.box(bounds.min_x, bounds.min_y, bounds.max_x, bounds.max_y)
+
+
+def _polygon(regions: Sequence[Region]) -> shapely.Geometry:
+    outlines = [flatten_region(region, MEASURING) for region in regions]
+    return shapely.union_all([shapely.Polygon(outline.outer, outline.holes) for outline in outlines])

@@ -1,0 +1,274 @@
+"""From the JSON of a job file to the job; everything left out is filled from the shipped stock book."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from functools import partial
+from typing import Final, TypeVar
+
+from app.errors import JobFileError, NewerJobFile
+from app.job.document import Align, Artwork, Build, Job, Scale, ScaleBy, Text
+from app.job.fields import Fields, Json, as_quantity, units_of
+from app.job.kinds import KINDS
+from app.job.names import unknown
+from app.job.settings import SETTINGS
+from app.stock.book import Cutter, KeepOut, Material, MaterialKind, StockSheet
+from app.stock.defaults import shipped
+
+VERSION: Final = 1
+VERSION_KEY: Final = "letterbed_job"
+
+_JOB_KEYS: Final = (
+    VERSION_KEY,
+    "name",
+    "units",
+    "currency",
+    "notes",
+    "seconds",
+    "seed",
+    "may_nest_in_holes",
+    "artwork",
+    "builds",
+    "cutters",
+    "materials",
+    "stock",
+)
+_ARTWORK_KEYS: Final = ("id", "name", "build", "file", "text", "scale", "units", "layers", "sets")
+_TEXT_KEYS: Final = ("words", "font", "tracking", "line_spacing", "align")
+_BUILD_KEYS: Final = ("id", "name", "kind", "materials", "settings")
+_CUTTER_KEYS: Final = ("id", "name", "diameter")
+_MATERIAL_KEYS: Final = (
+    "id", "name", "kind", "thickness", "density", "cutter", "web", "margin", "has_grain", "sides_alike",
+)  # fmt: skip
+_STOCK_KEYS: Final = ("id", "material", "name", "width", "height", "count", "price", "keep_outs")
+_KEEP_OUT_KEYS: Final = ("x", "y", "width", "height", "reason")
+
+Entry = TypeVar("Entry", Cutter, Material, StockSheet)
+
+
+def job_from_json(document: Json, *, folder: str) -> Job:
+    """The job a document describes; whether its parts agree is for `app.job.check` to say.
+
+    Raises
+    ------
+    JobFileError
+        About the first field that is wrong.
+    NewerJobFile
+        When a later version wrote the document.
+    """
+    if not isinstance(document, dict) or VERSION_KEY not in document:
+        raise JobFileError(f'this is not a Letterbed job file: it has no "{VERSION_KEY}" number')
+    version = document[VERSION_KEY]
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        raise JobFileError(f'"{VERSION_KEY}" is {version}; it must be a whole number from 1 up')
+    if version > VERSION:
+        raise NewerJobFile(
+            f"it has version {version} and this program reads up to {VERSION}; open it with a newer version"
+        )
+    fields = Fields(document, "", _JOB_KEYS)
+    currency = fields.optional("currency", fields.text, "USD")
+    builds = tuple(_build(one, number) for number, one in enumerate(fields.entries("builds"), start=1))
+    stated = _entries(fields, "materials", _material)
+    materials = _filled_materials(builds) if stated is None else stated
+    stated_cutters = _entries(fields, "cutters", _cutter)
+    cutters = _filled_cutters(materials) if stated_cutters is None else stated_cutters
+    stated_stock = _entries(fields, "stock", lambda value, where: _sheet(value, where, currency))
+    stock = _filled_stock(materials, currency) if stated_stock is None else stated_stock
+    return Job(
+        name=fields.text("name"),
+        artwork=tuple(_artwork(one, number) for number, one in enumerate(fields.entries("artwork"), start=1)),
+        builds=builds,
+        materials=materials,
+        cutters=cutters,
+        stock=stock,
+        units=units_of(fields, "units"),
+        currency=currency,
+        may_nest_in_holes=fields.optional("may_nest_in_holes", fields.yes_no, True),
+        seconds=fields.optional("seconds", fields.number, 10.0),
+        seed=fields.optional("seed", fields.whole, 0),
+        notes=fields.optional("notes", fields.text, ""),
+        folder=folder,
+    )
+
+
+def _entries(fields: Fields, key: str, read: Callable[[Json, str], Entry]) -> tuple[Entry, ...] | None:
+    if not fields.has(key):
+        return None
+    what = {"cutters": "cutter", "materials": "material", "stock": "stock"}[key]
+    return tuple(
+        read({"id": value} if isinstance(value, str) else value, _called(value, what, number))
+        for number, value in enumerate(fields.entries(key), start=1)
+    )
+
+
+def _called(value: Json, what: str, number: int) -> str:
+    """How an entry is called in messages: by its id where it has one."""
+    found = value.get("id") if isinstance(value, dict) else value
+    return f"{what} '{found}'" if isinstance(found, str) else f"{what} {number}"
+
+
+def _over(value: Json, base: Entry | None, keys: Iterable[str], book: Mapping[str, Entry], where: str) -> None:
+    """Refuse an entry that names nothing of the book and writes out nothing of its own."""
+    if base is None and isinstance(value, dict) and set(value) == {"id"}:
+        known = unknown(str(value["id"]), book, what="in the shipped stock book", listed=False)
+        needed = ", ".join(key for key in keys if key != "id")
+        raise JobFileError(f"{where}: {known}; write it out in full ({needed}) or name one that is")
+
+
+def _cutter(value: Json, where: str) -> Cutter:
+    fields = Fields(value, where, _CUTTER_KEYS)
+    book = shipped().cutters
+    base = book.get(fields.text("id"))
+    _over(value, base, _CUTTER_KEYS, book, where)
+    if base is None:
+        return Cutter(fields.text("id"), fields.text("name"), fields.length("diameter"))
+    return replace(
+        base,
+        name=fields.optional("name", fields.text, base.name),
+        diameter=fields.optional("diameter", fields.length, base.diameter),
+    )
+
+
+def _material(value: Json, where: str) -> Material:
+    fields = Fields(value, where, _MATERIAL_KEYS)
+    book = shipped().materials
+    base = book.get(fields.text("id"))
+    _over(value, base, _MATERIAL_KEYS, book, where)
+    if base is None:
+        base = Material(
+            id=fields.text("id"),
+            name=fields.text("name"),
+            kind=fields.choice("kind", MaterialKind),
+            thickness=fields.length("thickness"),
+            density=fields.density("density"),
+            cutter=fields.text("cutter"),
+            web=fields.length("web"),
+            margin=fields.length("margin"),
+        )
+    return replace(
+        base,
+        name=fields.optional("name", fields.text, base.name),
+        kind=fields.optional("kind", lambda key: fields.choice(key, MaterialKind), base.kind),
+        thickness=fields.optional("thickness", fields.length, base.thickness),
+        density=fields.optional("density", fields.density, base.density),
+        cutter=fields.optional("cutter", fields.text, base.cutter),
+        web=fields.optional("web", fields.length, base.web),
+        margin=fields.optional("margin", fields.length, base.margin),
+        has_grain=fields.optional("has_grain", fields.yes_no, base.has_grain),
+        sides_alike=fields.optional("sides_alike", fields.yes_no, base.sides_alike),
+    )
+
+
+def _sheet(value: Json, where: str, currency: str) -> StockSheet:
+    fields = Fields(value, where, _STOCK_KEYS)
+    book = shipped().stock_in(currency)
+    base = book.get(fields.text("id"))
+    _over(value, base, _STOCK_KEYS, book, where)
+    if base is None:
+        base = StockSheet(
+            id=fields.text("id"),
+            material=fields.text("material"),
+            name=fields.text("name"),
+            width=fields.length("width"),
+            height=fields.length("height"),
+        )
+    sheet = replace(
+        base,
+        material=fields.optional("material", fields.text, base.material),
+        name=fields.optional("name", fields.text, base.name),
+        width=fields.optional("width", fields.length, base.width),
+        height=fields.optional("height", fields.length, base.height),
+        count=fields.optional("count", fields.whole, base.count),
+    )
+    if isinstance(value, dict) and "price" in value:  # null says that the price is not known
+        sheet = replace(sheet, price=fields.price("price", currency) if fields.has("price") else None)
+    if fields.has("keep_outs"):
+        zones = fields.entries("keep_outs")
+        sheet = replace(
+            sheet,
+            keep_outs=tuple(_keep_out(one, f"{where}, keep-out {number}") for number, one in enumerate(zones, start=1)),
+        )
+    return sheet
+
+
+def _keep_out(value: Json, where: str) -> KeepOut:
+    fields = Fields(value, where, _KEEP_OUT_KEYS)
+    return KeepOut(
+        x=fields.length("x"),
+        y=fields.length("y"),
+        width=fields.length("width"),
+        height=fields.length("height"),
+        reason=fields.optional("reason", fields.text, ""),
+    )
+
+
+def _filled_materials(builds: tuple[Build, ...]) -> tuple[Material, ...]:
+    book = shipped().materials
+    used = dict.fromkeys(material for build in builds for _, material in build.materials)
+    return tuple(book[material] for material in used if material in book)
+
+
+def _filled_cutters(materials: tuple[Material, ...]) -> tuple[Cutter, ...]:
+    book = shipped().cutters
+    used = dict.fromkeys(material.cutter for material in materials)
+    return tuple(book[cutter] for cutter in used if cutter in book)
+
+
+def _filled_stock(materials: tuple[Material, ...], currency: str) -> tuple[StockSheet, ...]:
+    used = [material.id for material in materials]
+    return tuple(
+        sheet for material in used for sheet in shipped().stock_in(currency).values() if sheet.material == material
+    )
+
+
+def _build(value: Json, number: int) -> Build:
+    where = _called(value, "build", number)
+    fields = Fields(value, where, _BUILD_KEYS)
+    materials = []
+    for role, material in fields.mapping("materials").items():
+        if not isinstance(material, str):
+            raise fields.fault("materials", f"the {role} needs the id of a material in quotes")
+        materials.append((role, material))
+    settings = []
+    for name, given in (fields.mapping("settings") if fields.has("settings") else {}).items():
+        setting = SETTINGS.get(name)
+        if setting is None:
+            kind = KINDS.get(fields.text("kind"))
+            known = kind.settings if kind else tuple(SETTINGS)
+            raise fields.fault("settings", unknown(name, known, what="a setting"))
+        value_of = as_quantity(given, setting.quantity, partial(fields.fault, name))
+        settings.append((name, value_of))
+    return Build(fields.text("id"), fields.text("name"), fields.text("kind"), tuple(materials), tuple(settings))
+
+
+def _artwork(value: Json, number: int) -> Artwork:
+    where = _called(value, "artwork", number)
+    fields = Fields(value, where, _ARTWORK_KEYS)
+    return Artwork(
+        id=fields.text("id"),
+        name=fields.text("name"),
+        build=fields.text("build"),
+        file=fields.optional("file", fields.text, None),
+        text=_text(fields.raw("text"), f"{where}, text") if fields.has("text") else None,
+        scale=_scale(fields.raw("scale"), f"{where}, scale") if fields.has("scale") else Scale(),
+        units=fields.optional("units", fields.text, None),
+        layers=fields.optional("layers", fields.texts, None),
+        sets=fields.optional("sets", fields.whole, 1),
+    )
+
+
+def _text(value: Json, where: str) -> Text:
+    fields = Fields(value, where, _TEXT_KEYS)
+    return Text(
+        words=fields.text("words"),
+        font=fields.text("font"),
+        tracking=fields.optional("tracking", fields.number, 0.0),
+        line_spacing=fields.optional("line_spacing", fields.number, 1.0),
+        align=fields.optional("align", lambda key: fields.choice(key, Align), Align.LEFT),
+    )
+
+
+def _scale(value: Json, where: str) -> Scale:
+    fields = Fields(value, where, ("by", "length"))
+    return Scale(fields.choice("by", ScaleBy), fields.optional("length", fields.length, None))

@@ -1,0 +1,135 @@
+"""From a job to the text of its file; what is the shipped stock book's unchanged is written by its id alone."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+
+from app.job.document import Artwork, Build, DisplayUnits, Job
+from app.job.from_json import VERSION, VERSION_KEY
+from app.job.quantities import Quantity, format_quantity
+from app.job.settings import SETTINGS
+from app.stock.book import Cutter, Material, StockSheet
+from app.stock.defaults import shipped
+from app.stock.money import format_price
+
+
+def job_text(job: Job) -> str:
+    """The job as the text of its file."""
+    book = shipped()
+    units = job.units
+
+    def length(mm: float) -> str:
+        return format_quantity(mm, Quantity.LENGTH, units)
+
+    document: dict[str, object] = {
+        VERSION_KEY: VERSION,
+        "name": job.name,
+        "units": job.units.value,
+        "currency": job.currency,
+        "notes": job.notes,
+        "seconds": job.seconds,
+        "seed": job.seed,
+        "may_nest_in_holes": job.may_nest_in_holes,
+        "artwork": [_artwork_object(artwork, length) for artwork in job.artwork],
+        "builds": [_build_object(build, units) for build in job.builds],
+        "cutters": [
+            cutter.id if book.cutters.get(cutter.id) == cutter else _cutter_object(cutter, length)
+            for cutter in job.cutters
+        ],
+        "materials": [
+            material.id if book.materials.get(material.id) == material else _material_object(material, length)
+            for material in job.materials
+        ],
+        "stock": [_stock_entry(sheet, length, job.currency) for sheet in job.stock],
+    }
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _artwork_object(artwork: Artwork, length: Callable[[float], str]) -> dict[str, object]:
+    found: dict[str, object] = {"id": artwork.id, "name": artwork.name, "build": artwork.build}
+    if artwork.file is not None:
+        found["file"] = artwork.file
+    if artwork.text is not None:
+        text = artwork.text
+        found["text"] = {
+            "words": text.words,
+            "font": text.font,
+            "tracking": text.tracking,
+            "line_spacing": text.line_spacing,
+            "align": text.align.value,
+        }
+    found["scale"] = {"by": artwork.scale.by.value}
+    if artwork.scale.length is not None:
+        found["scale"] = {"by": artwork.scale.by.value, "length": length(artwork.scale.length)}
+    if artwork.units is not None:
+        found["units"] = artwork.units
+    if artwork.layers is not None:
+        found["layers"] = list(artwork.layers)
+    found["sets"] = artwork.sets
+    return found
+
+
+def _build_object(build: Build, units: DisplayUnits) -> dict[str, object]:
+    settings: dict[str, object] = {}
+    for name, value in build.settings:
+        quantity = SETTINGS[name].quantity
+        settings[name] = value if quantity is Quantity.NUMBER else format_quantity(value, quantity, units)
+    return {
+        "id": build.id,
+        "name": build.name,
+        "kind": build.kind,
+        "materials": dict(build.materials),
+        "settings": settings,
+    }
+
+
+def _cutter_object(cutter: Cutter, length: Callable[[float], str]) -> dict[str, object]:
+    return {"id": cutter.id, "name": cutter.name, "diameter": length(cutter.diameter)}
+
+
+def _material_object(material: Material, length: Callable[[float], str]) -> dict[str, object]:
+    return {
+        "id": material.id,
+        "name": material.name,
+        "kind": material.kind.value,
+        "thickness": length(material.thickness),
+        "density": f"{material.density!r} kg/m3",
+        "cutter": material.cutter,
+        "web": length(material.web),
+        "margin": length(material.margin),
+        "has_grain": material.has_grain,
+        "sides_alike": material.sides_alike,
+    }
+
+
+def _stock_entry(sheet: StockSheet, length: Callable[[float], str], currency: str) -> str | dict[str, object]:
+    base = shipped().stock_in(currency).get(sheet.id)
+    if base == sheet:
+        return sheet.id
+    own: dict[str, object] = {"count": sheet.count}
+    if base is None or sheet.price != base.price:
+        own["price"] = None if sheet.price is None else format_price(sheet.price, currency)
+    if sheet.keep_outs:
+        own["keep_outs"] = [
+            {
+                "x": length(zone.x),
+                "y": length(zone.y),
+                "width": length(zone.width),
+                "height": length(zone.height),
+                "reason": zone.reason,
+            }
+            for zone in sheet.keep_outs
+        ]
+    # The usual change to a shipped size is how many are on hand, or what one costs: only that is written then.
+    if base is not None and replace(sheet, count=None, price=base.price, keep_outs=()) == base:
+        return {"id": sheet.id, **own}
+    return {
+        "id": sheet.id,
+        "material": sheet.material,
+        "name": sheet.name,
+        "width": length(sheet.width),
+        "height": length(sheet.height),
+        **own,
+    }
