@@ -13,10 +13,10 @@ from geometry.contour import Region
 from geometry.flatten import Side, flatten_region
 
 VERSION: Final = 1
-OUTLINE_TOLERANCE: Final = 0.002
+OUTLINE_TOLERANCE: Final = 0.005
 """mm; how far a part's outline here may lie inside the true curve. It is never outside it, so that a distance measured
 between two outlines is never less than the true one would allow."""
-_DECIMALS: Final = 6
+_DECIMALS: Final = 4
 SHEET_FOLDER: Final = "sheets"
 
 

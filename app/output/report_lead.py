@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any, Final
 
 from reportlab.lib.colors import black
-from reportlab.platypus import KeepTogether, Spacer, Table, TableStyle
+from reportlab.platypus import CondPageBreak, Flowable, Spacer, Table, TableStyle
 
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import CutSheet
@@ -23,7 +23,7 @@ from app.output.report_style import (
     table,
     text,
 )
-from app.output.words import DEFINITIONS, stock_size
+from app.output.words import DEFINITIONS
 from app.planning.job_plan import JobPlan, MaterialSummary
 from app.stock.money import format_price
 from app.stock.weights import KG_PER_LB
@@ -45,7 +45,7 @@ def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width:
     in_words = "inches" if plan.job.units is DisplayUnits.INCHES else "millimetres"
     yield rich(
         f"Cutting plan of {when.day} {when:%B %Y, %H:%M}. {_count(len(sheets), 'sheet')}, {placed} of {wanted} "
-        f"parts placed. Lengths in {in_words} unless marked."
+        f"parts placed{_total_cost(plan)}. Lengths in {in_words} unless marked."
     )
     if plan.job.notes:
         yield text(plan.job.notes, BODY_TEXT)
@@ -61,8 +61,15 @@ def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width:
             f"<b>{outside(names[figures.material])}:</b> {figures.sheet_count} used, fewest possible "
             f"{figures.least_sheets}. {outside(_sentence(figures.bound_reason))}"
         )
-    yield KeepTogether([rich("Sheets", HEADING), _sheets(plan, sheets, width)])
-    yield from _watch(plan, width)
+    yield rich("What to watch", HEADING)
+    if plan.findings:
+        yield _FindingsThatFit(plan)
+    else:
+        yield rich("Nothing was found that needs a look.")
+    if sheets:
+        yield CondPageBreak(90)
+        yield rich("Sheets", HEADING)
+        yield _sheets(plan, sheets, width)
 
 
 def finding_rows(findings: Sequence[Finding], units: DisplayUnits) -> list[list[object]]:
@@ -93,14 +100,38 @@ def unplaced_table(rows: list[list[object]], width: float) -> Any:
     return table(["part", "copy", "why"], rows, [150.0, 34.0, width - 184.0], right=(1,))
 
 
-def is_cut_short(plan: JobPlan) -> bool:
-    """Whether the first page leaves out findings or unplaced parts, so that the whole lists must follow."""
-    return len(plan.unplaced) > SHOWN_FIRST or len(_shown(plan)) < len(plan.findings)
+class _FindingsThatFit(Flowable):  # type: ignore[misc]
+    """As many of the gravest findings as the page has room for, and how many more there are."""
 
+    def __init__(self, plan: JobPlan) -> None:
+        super().__init__()
+        self._findings = plan.findings
+        self._units = plan.job.units
+        watched = [finding for finding in plan.findings if finding.severity is not Severity.NOTE]
+        self._watched = sorted(watched, key=lambda one: _ORDER[one.severity])[:SHOWN_FIRST]
+        self._parts: list[Any] = []
 
-def _shown(plan: JobPlan) -> list[Finding]:
-    watched = [finding for finding in plan.findings if finding.severity is not Severity.NOTE]
-    return sorted(watched, key=lambda one: _ORDER[one.severity])[:SHOWN_FIRST]
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Leave out findings until the rest fits; at least one is shown, on the next page if need be."""
+        least = min(len(self._watched), 1)
+        for count in range(len(self._watched), least - 1, -1):
+            self._parts = [finding_table(self._watched[:count], width, self._units)] if count else []
+            left = len(self._findings) - count
+            if left:
+                more = "more finding" if count else "note"
+                self._parts.append(rich(f"{_count(left, more)} under Findings, at the end.", SMALL))
+            self._sizes = [part.wrap(width, height) for part in self._parts]
+            total = sum(size[1] + 3.0 for size in self._sizes)
+            if total <= height:
+                break
+        return width, total
+
+    def draw(self) -> None:
+        """Paint the parts one below the other."""
+        y = sum(size[1] + 3.0 for size in self._sizes)
+        for part, size in zip(self._parts, self._sizes, strict=True):
+            y -= size[1] + 3.0
+            part.drawOn(self.canv, 0, y)
 
 
 def _unplaced(plan: JobPlan, width: float) -> Iterator[Any]:
@@ -159,7 +190,6 @@ def _figures(plan: JobPlan, figures: Sequence[MaterialSummary], width: float) ->
 
 
 def _sheets(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> Any:
-    units = plan.job.units.value
     rows: list[list[object]] = []
     for cut in sheets:
         sheet = cut.planned
@@ -168,32 +198,18 @@ def _sheets(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> Any:
                 str(sheet.number),
                 sheet.file,
                 sheet.material.name,
-                f"{sheet.stock.name} ({stock_size(sheet.stock, units)})",
+                sheet.stock.name,
                 str(len(cut.pieces)),
                 f"{cut.net_yield:.1%}",
                 format_long(cut.summary.cut_length, plan.job.units),
                 str(cut.summary.pierce_count),
             ]
         )
-    fixed = [30.0, 0.0, 0.0, 0.0, 32.0, 42.0, 52.0, 40.0]
-    spare = (width - sum(fixed)) / 3
-    widths = [wide or spare for wide in fixed]
+    fixed = [30.0, 32.0, 46.0, 52.0, 42.0]
+    spare = width - sum(fixed)
+    widths = [30.0, 0.34 * spare, 0.44 * spare, 0.22 * spare, *fixed[1:]]
     headings = ["sheet", "file", "material", "stock", "parts", "net yield", "cut length", "pierces"]
     return table(headings, rows, widths, right=(0, 4, 5, 6, 7))
-
-
-def _watch(plan: JobPlan, width: float) -> Iterator[Any]:
-    yield rich("What to watch", HEADING)
-    shown = _shown(plan)
-    if not plan.findings:
-        yield rich("Nothing was found that needs a look.")
-        return
-    if shown:
-        yield finding_table(shown, width, plan.job.units)
-    left = len(plan.findings) - len(shown)
-    if left:
-        yield Spacer(1, 3)
-        yield rich(f"{_count(left, 'more finding')} under Findings, at the end.", SMALL)
 
 
 def format_long(mm: float, units: DisplayUnits) -> str:
@@ -208,6 +224,14 @@ def format_short(mm: float, units: DisplayUnits) -> str:
 
 def _area(mm2: float, units: DisplayUnits) -> str:
     return f"{mm2 / MM_PER['ft'] ** 2:,.2f} ft²" if units is DisplayUnits.INCHES else f"{mm2 / 1e6:,.3f} m²"
+
+
+def _total_cost(plan: JobPlan) -> str:
+    costs = [figures.cost for figures in plan.summaries]
+    known = [cost for cost in costs if cost is not None]
+    if not costs or len(known) < len(costs):
+        return ""
+    return f", sheets for {format_price(sum(known), plan.job.currency)} {outside(plan.job.currency)} in all"
 
 
 def _weight(kg: float) -> str:

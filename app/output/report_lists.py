@@ -13,14 +13,14 @@ from app.job.kinds import KINDS
 from app.job.quantities import format_quantity
 from app.job.settings import SETTINGS
 from app.output.cut_sheet import CutSheet
-from app.output.report_lead import finding_table, format_short, is_cut_short, unplaced_rows, unplaced_table
+from app.output.report_lead import SHOWN_FIRST, finding_table, format_short, unplaced_rows, unplaced_table
 from app.output.report_style import BODY_TEXT, HEADING, SMALL_BOLD, outside, rich, table, text
 from app.planning.job_plan import JobPlan
 from app.stock.defaults import shipped
 from app.stock.money import format_price
 from app.stock.weights import KG_PER_LB, weight
 from geometry.measure import region_bounds
-from geometry.units import format_both
+from geometry.units import format_both, format_inches
 
 
 def parts_by_letter(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> Iterator[Any]:
@@ -38,7 +38,7 @@ def parts_by_letter(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> 
     for letter, parts in by_letter.items():
         if not parts:
             name = text(f"{names[letter]} ({letter})", SMALL_BOLD)
-            rows.append([name, "no parts", "", "", "", ""])
+            rows.append([name, "no parts", "", "", "", "", ""])
         for index, part in enumerate(parts):
             bounds = region_bounds(part.region)
             heading = f"{names[letter]} ({letter})" if letter in names else letter
@@ -48,14 +48,17 @@ def parts_by_letter(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> 
                     text(heading, SMALL_BOLD) if index == 0 else "",
                     part.id,
                     part.name,
-                    f"{format_both(bounds.width)} × {format_both(bounds.height)}",
+                    f"{format_inches(bounds.width)} × {format_inches(bounds.height)}",
+                    f"{bounds.width:.1f} × {bounds.height:.1f}",
                     str(part.quantity),
                     "; ".join(there) if there else "not placed",
                 ]
             )
-    spare = width - 150.0 - 30.0
-    widths = [spare * 0.22, spare * 0.29, spare * 0.25, 150.0, 30.0, spare * 0.24]
-    yield table(["letter", "part", "name", "width × height", "qty", "sheet and number"], rows, widths, right=(4,))
+    inches, mm, quantity = 84.0, 82.0, 26.0
+    spare = width - inches - mm - quantity
+    widths = [spare * 0.24, spare * 0.29, spare * 0.26, inches, mm, quantity, spare * 0.21]
+    headings = ["letter", "part", "name", "width × height in", "width × height mm", "qty", "sheet and number"]
+    yield table(headings, rows, widths, right=(5,))
 
 
 def buy_list(plan: JobPlan, width: float) -> Iterator[Any]:
@@ -124,13 +127,11 @@ def settings_used(plan: JobPlan, width: float) -> Iterator[Any]:
 
 
 def findings(plan: JobPlan, width: float) -> Iterator[Any]:
-    """All findings and all unplaced parts, where the first page leaves any out."""
-    if not is_cut_short(plan):
-        return
+    """All findings, and all unplaced parts where the first page leaves any out."""
     if plan.findings:
         yield rich("Findings", HEADING)
         yield finding_table(plan.findings, width, plan.job.units)
-    if plan.unplaced:
+    if len(plan.unplaced) > SHOWN_FIRST:
         yield rich("Parts not placed", HEADING)
         yield unplaced_table(unplaced_rows(plan), width)
 

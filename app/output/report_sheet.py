@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -17,29 +16,31 @@ from app.output.canvas import paint
 from app.output.cut_sheet import CutSheet, Piece
 from app.output.drawing import HATCH, draw_sheet, scale_to_fit
 from app.output.report_lead import format_long, format_short
+from app.output.report_part_list import DENSE, ROOMY, Density, paint_list
 from app.output.report_style import CAUTION_TEXT, FOOTER, PAGE_MARGIN
 from app.output.typeface import BODY, BOLD, fitted, printable, text_width
 from app.output.words import CAUTION, DEFINITIONS, stock_size, thickness_text
-from geometry.measure import region_bounds
-from geometry.units import MM_PER, format_length
+from geometry.units import MM_PER
 
 _HEAD: Final = 78.0
 _KEY: Final = 16.0
-_ROW: Final = 17.5
-_LIST_COLUMN: Final = 152.0
 _GAP: Final = 10.0
-_WORTH_IT: Final = 0.72
+_LEAST_DRAWING: Final = 100.0
+_WORTH_IT: Final = 0.8
 """The list stays on the drawing's page unless it makes the drawing smaller than this share of what it could be."""
+_AS_LARGE: Final = 0.97
+"""A roomy list is taken when the drawing beside it is at least this share of the one beside a dense list."""
 _CAUTION: Final = ParagraphStyle("sheet caution", parent=CAUTION_TEXT)
 
 
 @dataclass(frozen=True, slots=True)
 class _Arrangement:
-    """Where drawing and list go: page size, the drawing's room, and the list's columns (0 when it has its own page)."""
+    """Where drawing and list go: the drawing's room, and the list's columns (0 when it has a page of its own)."""
 
     is_landscape: bool
     width: float
     height: float
+    density: Density
     list_columns: int
     list_is_beside: bool
     scale: float
@@ -72,29 +73,46 @@ def _caution(width: float) -> Any:
 
 
 def _arrange(cut: CutSheet, page_size: tuple[float, float]) -> _Arrangement:
-    rows = len(cut.pieces)
-    choices: list[_Arrangement] = []
-    alone: list[_Arrangement] = []
+    alone = max(
+        (
+            _Arrangement(lying, width, height, ROOMY, 0, False, scale_to_fit(cut, width, height))
+            for lying, width, height in _rooms(page_size)
+        ),
+        key=lambda one: one.scale,
+    )
+    roomy, dense = _best_with_list(cut, page_size, ROOMY), _best_with_list(cut, page_size, DENSE)
+    best = dense
+    if roomy is not None and (dense is None or roomy.scale >= _AS_LARGE * dense.scale):
+        best = roomy
+    return best if best is not None and best.scale >= _WORTH_IT * alone.scale else alone
+
+
+def _rooms(page_size: tuple[float, float]) -> Iterator[tuple[bool, float, float]]:
+    """What drawing and list may take, upright and lying, points."""
     for is_landscape in (False, True):
-        width, full = _inner(page_size, is_landscape)
-        height = full - _HEAD - _KEY - _caution_height(width) - _GAP
-        alone.append(_Arrangement(is_landscape, width, height, 0, False, scale_to_fit(cut, width, height)))
-        columns = max(math.ceil(rows * _ROW / height), 1)
-        beside = width - columns * _LIST_COLUMN - _GAP
-        if beside > 100:
-            choices.append(_Arrangement(is_landscape, beside, height, columns, True, scale_to_fit(cut, beside, height)))
-        columns = int(width // _LIST_COLUMN)
-        below = height - math.ceil(rows / columns) * _ROW - _GAP
-        if below > 100:
-            choices.append(_Arrangement(is_landscape, width, below, columns, False, scale_to_fit(cut, width, below)))
-    best_alone = max(alone, key=lambda one: one.scale)
-    best = max(choices, key=lambda one: one.scale, default=best_alone)
-    return best if best.scale >= _WORTH_IT * best_alone.scale else best_alone
+        width, height = _inner(page_size, is_landscape)
+        yield is_landscape, width, height - _HEAD - _KEY - _caution_height(width) - _GAP
+
+
+def _best_with_list(cut: CutSheet, page_size: tuple[float, float], density: Density) -> _Arrangement | None:
+    choices = []
+    count = len(cut.pieces)
+    for lying, width, height in _rooms(page_size):
+        columns = density.columns_for(count, height)
+        beside = width - columns * density.column - _GAP
+        if beside > _LEAST_DRAWING:
+            scale = scale_to_fit(cut, beside, height)
+            choices.append(_Arrangement(lying, beside, height, density, columns, True, scale))
+        below = height - density.height_for(count, width) - _GAP
+        if below > _LEAST_DRAWING:
+            scale = scale_to_fit(cut, width, below)
+            choices.append(_Arrangement(lying, width, below, density, int(width // density.column), False, scale))
+    return max(choices, key=lambda one: one.scale, default=None)
 
 
 def _rows_per_page(page_size: tuple[float, float], is_landscape: bool) -> int:
     width, height = _inner(page_size, is_landscape)
-    return int(width // _LIST_COLUMN) * int((height - _HEAD - _KEY) // _ROW)
+    return int(width // ROOMY.column) * int((height - _HEAD - _KEY) // ROOMY.row)
 
 
 class _Page(Flowable):  # type: ignore[misc]
@@ -168,47 +186,19 @@ class _Page(Flowable):  # type: ignore[misc]
             f"* {DEFINITIONS['net yield']}. Numbers: order in which the parts come free; the same in the cut file.",
         )
 
-    def _list(self, pieces: Sequence[Piece], x: float, top: float, columns: int, column_width: float) -> None:
-        rows = math.ceil(len(pieces) / columns)
-        for index, piece in enumerate(pieces):
-            column, row = divmod(index, rows)
-            self._entry(piece, x + column * column_width, top - row * _ROW, column_width - 8)
-
-    def _entry(self, piece: Piece, x: float, top: float, width: float) -> None:
-        canvas = self.canv
-        bounds = region_bounds(piece.part.region)
-        units = self._job.units.value
-        canvas.setFillGray(0.0)
-        canvas.setFont(BOLD, 8)
-        canvas.drawRightString(x + 16, top - 8, str(piece.number))
-        hold = "hold" if is_small(piece.part) else ""
-        room = width - 20 - (text_width(hold, 6.5, face=BOLD) + 4 if hold else 0)
-        line, size = fitted(printable(f"{piece.part.id} copy {piece.copy + 1}"), room, 7.0, face=BOLD, smallest=5.5)
-        canvas.setFont(BOLD, size)
-        canvas.drawString(x + 20, top - 7.5, line)
-        if hold:
-            canvas.setFont(BOLD, 6.5)
-            canvas.drawRightString(x + width, top - 7.5, hold)
-        size_text = f"{format_length(bounds.width, units)} × {format_length(bounds.height, units)}"
-        name, small = fitted(printable(piece.part.name), width - 24 - text_width(size_text, 6.2), 6.2, smallest=5.2)
-        canvas.setFont(BODY, small)
-        canvas.drawString(x + 20, top - 14.3, name)
-        canvas.setFont(BODY, 6.2)
-        canvas.drawRightString(x + width, top - 14.3, size_text)
-        canvas.setLineWidth(0.15)
-        canvas.line(x, top - _ROW + 0.8, x + width, top - _ROW + 0.8)
-
     def _key(self, y: float) -> None:
         """What the marks in drawing and list mean, on one line."""
         canvas, units = self.canv, self._job.units
         x = 0.0
         canvas.setFont(BODY, 6.2)
-        for draw, words in (
-            (self._key_part, "part"),
-            (self._key_margin, "margin"),
-            (self._key_keep_out, "keep out: clamp or flaw"),
-            (self._key_offcut, "offcut to keep, cut last"),
-        ):
+        sheet = self._cut.planned
+        marks = [
+            (self._key_part, "part", True),
+            (self._key_margin, "margin", sheet.margin > 0),
+            (self._key_keep_out, "keep out: clamp or flaw", bool(sheet.stock.keep_outs)),
+            (self._key_offcut, "offcut to keep, cut last", bool(sheet.offcuts)),
+        ]
+        for draw, words in [(draw, words) for draw, words, is_there in marks if is_there]:
             canvas.saveState()
             draw(x, y)
             canvas.restoreState()
@@ -284,20 +274,19 @@ class _SheetPage(_Page):
             units=self._job.units.value,
             measure=lambda words, size: text_width(words, size, face=BOLD),
         )
-        spare = (at.width - drawing.width) / 2
-        paint(
-            self.canv,
-            drawing,
-            max(spare, 0.0) if at.list_columns == 0 or not at.list_is_beside else 0.0,
-            top - drawing.height,
-        )
-        if at.list_columns and at.list_is_beside:
-            # The list moves up to the drawing where that is narrower than its room.
-            x = drawing.width + _GAP
-            self._list(self._cut.pieces, x, top, at.list_columns, (self.width - x) / at.list_columns)
-        elif at.list_columns:
-            self._list(
-                self._cut.pieces, 0.0, top - drawing.height - _GAP, at.list_columns, self.width / at.list_columns
+        is_beside = at.list_columns > 0 and at.list_is_beside
+        paint(self.canv, drawing, 0.0 if is_beside else (at.width - drawing.width) / 2, top - drawing.height)
+        if at.list_columns:
+            # Beside, the list moves up to the drawing where that is narrower than its room.
+            left = drawing.width + _GAP if is_beside else 0.0
+            paint_list(
+                self.canv,
+                self._cut.pieces,
+                at.density,
+                at=(left, top if is_beside else top - drawing.height - _GAP),
+                columns=at.list_columns,
+                column_width=min((self.width - left) / at.list_columns, 1.5 * at.density.column),
+                units=self._job.units.value,
             )
         self._key(_caution_height(self.width) + 5.0)
         self._caution()
@@ -313,6 +302,14 @@ class _ListPage(_Page):
     def draw(self) -> None:
         """Paint the page."""
         self._head(f"Sheet {self._cut.planned.number} of {self._sheet_count}: list of parts", with_figures=False)
-        columns = int(self.width // _LIST_COLUMN)
-        self._list(self._pieces, 0.0, self.height - 50.0, columns, self.width / columns)
+        columns = int(self.width // ROOMY.column)
+        paint_list(
+            self.canv,
+            self._pieces,
+            ROOMY,
+            at=(0.0, self.height - 50.0),
+            columns=columns,
+            column_width=self.width / columns,
+            units=self._job.units.value,
+        )
         self._key(0.0)

@@ -95,7 +95,7 @@ def test_the_caution_stands_on_the_first_page_too(sign):
 def test_parts_by_letter_buy_list_settings_and_findings_follow(sign):
     rest = " ".join(sign[0][3:])
     assert "Parts by letter" in rest
-    assert '24" (609.6 mm)' in rest
+    assert '24" × 24" 609.6 × 609.6' in rest
     assert "All sheets together: 312.50 USD" in rest
     assert "retainer flange" in rest
     assert "common practice" in rest
