@@ -6,6 +6,7 @@ puts its offcuts onto the rack, all in one transaction.
 
 from __future__ import annotations
 
+import json
 import os
 from collections import Counter
 from collections.abc import Mapping
@@ -95,6 +96,29 @@ class Piece:
     cut_at: datetime
 
 
+@dataclass(frozen=True, slots=True)
+class Recut:
+    """A plan for pieces that must be cut again, or for what was not cut yet.
+
+    Fields
+    ------
+    plan : str
+        Its digest, as in `SheetCut`.
+    folder : str
+        Where its cut files are.
+    parts : tuple of (part, pieces)
+    note : str
+    at : datetime or None
+        When it was recorded.
+    """
+
+    plan: str
+    folder: str
+    parts: tuple[tuple[str, int], ...]
+    note: str = ""
+    at: datetime | None = None
+
+
 def job_key(path: str | os.PathLike[str], name: str) -> JobKey:
     """Key of the job in this file."""
     return JobKey(os.path.realpath(path), name)
@@ -175,19 +199,66 @@ def mark_pieces(rack: Rack, job: JobKey, counts: Mapping[str, int], status: Piec
     with rack.transaction() as connection:
         number = _job_row(rack, job, add=False)
         for part, count in counts.items():
-            rows = connection.execute(
-                "SELECT piece.id FROM piece JOIN cut_sheet ON cut_sheet.id = piece.cut_sheet "
-                "WHERE cut_sheet.job IS ? AND piece.part = ? AND piece.status = 'good' ORDER BY piece.id DESC LIMIT ?",
-                (number, part, count),
-            ).fetchall()
+            rows = _latest_good(rack, number, part, count)
             if len(rows) < count:
                 raise RackError(
                     f"part '{part}': {count} to be marked as {status}, but {len(rows)} good ones are booked as cut; "
                     "book the sheet first ('letterbed cut')"
                 )
             connection.executemany(
-                "UPDATE piece SET status = ?, note = ? WHERE id = ?", [(status, note, row["id"]) for row in rows]
+                "UPDATE piece SET status = ?, note = ? WHERE id = ?", [(status, note, row) for row in rows]
             )
+
+
+def record_recut(
+    rack: Rack,
+    job: JobKey,
+    recut: Recut,
+    *,
+    status: PieceStatus | None = None,
+) -> int:
+    """Link a recut to its job and, given a status, mark as many of its parts' good pieces as are booked.
+
+    Returns
+    -------
+    int
+        How many pieces were marked. Fewer than asked when the sheets they came from were never booked.
+    """
+    marked = 0
+    with rack.transaction() as connection:
+        number = _job_row(rack, job, add=True)
+        connection.execute(
+            "INSERT INTO recut (job, plan, folder, parts, note, at) VALUES (?,?,?,?,?,?)",
+            (number, recut.plan, recut.folder, json.dumps(dict(recut.parts)), recut.note, rack.stamp()),
+        )
+        if status is not None:
+            for part, count in recut.parts:
+                rows = _latest_good(rack, number, part, count)
+                connection.executemany(
+                    "UPDATE piece SET status = ?, note = ? WHERE id = ?", [(status, recut.note, row) for row in rows]
+                )
+                marked += len(rows)
+    return marked
+
+
+def recuts(rack: Rack, job: JobKey) -> tuple[Recut, ...]:
+    """Every recut of a job, in order."""
+    with rack.telling():
+        number = _job_row(rack, job, add=False)
+        rows = rack.connection.execute("SELECT * FROM recut WHERE job IS ? ORDER BY id", (number,)).fetchall()
+    return tuple(
+        Recut(row["plan"], row["folder"], tuple(json.loads(row["parts"]).items()), row["note"], read_stamp(row["at"]))
+        for row in rows
+    )
+
+
+def _latest_good(rack: Rack, job: int | None, part: str, count: int) -> list[int]:
+    rows = rack.connection.execute(
+        "SELECT piece.id FROM piece JOIN cut_sheet ON cut_sheet.id = piece.cut_sheet "
+        "WHERE cut_sheet.job IS ? AND piece.part = ? AND piece.status = 'good' ORDER BY piece.id DESC LIMIT ?",
+        (job, part, count),
+    )
+    return [row["id"] for row in rows]
 
 
 def _job_row(rack: Rack, job: JobKey, *, add: bool) -> int | None:

@@ -88,6 +88,15 @@ CREATE TABLE piece (
   UNIQUE (cut_sheet, part, copy)
 ) STRICT;
 CREATE INDEX piece_by_part ON piece (part, status);
+CREATE TABLE recut (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  job INTEGER NOT NULL REFERENCES job (id) ON DELETE RESTRICT,
+  plan TEXT NOT NULL,
+  folder TEXT NOT NULL,
+  parts TEXT NOT NULL CHECK (json_valid(parts)),
+  note TEXT NOT NULL,
+  at TEXT NOT NULL
+) STRICT;
 """
 
 MIGRATIONS: Final = (_OFFCUTS, _THICKNESS_AND_PARENT, _SHEETS)

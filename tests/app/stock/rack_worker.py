@@ -6,6 +6,7 @@ import dataclasses
 import json
 import os
 import random
+import select
 import signal
 import sys
 import time
@@ -134,6 +135,16 @@ def _faults(folder: Path, told: list[list[object]]) -> list[str]:
     return found
 
 
+def _lines(pipe: int, count: int) -> bytes:
+    """What comes through a pipe until so many lines are there, or five seconds have gone."""
+    read = b""
+    deadline = time.monotonic() + 5.0
+    while read.count(b"\n") < count and time.monotonic() < deadline:
+        if select.select([pipe], [], [], 0.05)[0]:
+            read += os.read(pipe, 4096)
+    return read
+
+
 def kill_often(folder: Path, kills: int, seed: int) -> dict[str, object]:
     """Fork a writer, kill it at a random moment, look at everything; `kills` times over the same files."""
     rng = random.Random(seed)
@@ -149,13 +160,15 @@ def kill_often(folder: Path, kills: int, seed: int) -> dict[str, object]:
             os.close(ours)
             _work(folder, life, theirs)
         os.close(theirs)
-        time.sleep(rng.uniform(0.0, 0.03))
+        # At any point of its start or of its first few writes, however fast this machine is at the moment.
+        early = _lines(ours, rng.randint(0, 5))
+        time.sleep(rng.uniform(0.0, 0.006))
         os.kill(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)
         if os.WTERMSIG(status) != signal.SIGKILL:
             found.append(f"writer {life} ended by itself with status {status}")
         with os.fdopen(ours, "rb") as pipe:
-            told = [json.loads(line) for line in pipe.read().splitlines()]
+            told = [json.loads(line) for line in (early + pipe.read()).splitlines()]
         writes += len(told)
         found += [f"kill {life}: {fault}" for fault in _faults(folder, told)]
     return {"kills": kills, "writes": writes, "faults": found}

@@ -1,0 +1,263 @@
+"""Cutting again what was spoiled, planning anew what was not cut yet, and booking a sheet as cut."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Final
+
+from app.errors import JobError
+from app.fabrication.part import CutPart
+from app.job.names import unknown
+from app.planning.job_plan import JobPlan, PlannedSheet
+from app.planning.prepare import Prepared
+from app.planning.rack_stock import offcut_of
+from app.stock.cut_sheets import CutPiece, JobKey, Piece, PieceStatus, SheetCut
+from app.stock.rack_items import Box, Measured, NewOffcut, box_outline
+from geometry.findings import Finding, Severity
+from geometry.measure import region_area, region_bounds
+from nesting.plan import Placement
+
+SIZE_TOLERANCE: Final = 0.05
+"""mm by which a part's box may differ and still be the same part: cut files and outlines are rounded."""
+
+AREA_TOLERANCE: Final = 0.002
+"""Share of the area by which outlines with chords for curves may differ."""
+
+
+class RecutCode(StrEnum):
+    """Findings of this room."""
+
+    CUT_AT_ANOTHER_SIZE = "cut-at-another-size"
+    MORE_CUT_THAN_ASKED = "more-cut-than-asked"
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What tells whether a part is still what was cut: its box and net area; mm and mm²."""
+
+    width: float
+    height: float
+    area: float
+
+    def as_text(self) -> str:
+        """As it is written down with a piece."""
+        return f"{self.width:.2f} x {self.height:.2f} mm, {self.area:.0f} mm2"
+
+    def matches(self, text: str) -> bool:
+        """Whether a piece written down so is this part."""
+        other = _parse_shape(text)
+        return (
+            other is not None
+            and abs(other.width - self.width) <= SIZE_TOLERANCE
+            and abs(other.height - self.height) <= SIZE_TOLERANCE
+            and abs(other.area - self.area) <= AREA_TOLERANCE * self.area + 1.0
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rest:
+    """What of a job is still to be cut: the job with only those pieces, and what to say about those that are cut."""
+
+    prepared: Prepared
+    findings: tuple[Finding, ...]
+
+
+def shape_of(part: CutPart) -> Shape:
+    """Box and net area of a part."""
+    bounds = region_bounds(part.region)
+    return Shape(bounds.width, bounds.height, region_area(part.region))
+
+
+def wanted_parts(prepared: Prepared, names: Sequence[str]) -> dict[str, int]:
+    """Pieces asked for, by part id.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    names : sequence of str
+        "PART" for one piece, "PART=3" for three, or the id of a letter for one piece of each of its parts.
+
+    Raises
+    ------
+    JobError
+        For a name the job does not know, or more pieces than it has.
+    """
+    parts = {part.id: part for part in prepared.parts}
+    letters: dict[str, list[str]] = {}
+    for part in prepared.parts:
+        letters.setdefault(part.letter, []).append(part.id)
+    counts: Counter[str] = Counter()
+    for name in names:
+        key, pieces = _counted(name) if name not in parts and name not in letters else (name, 1)
+        if key in parts:
+            counts[key] += pieces
+        elif key in letters:
+            counts.update(dict.fromkeys(letters[key], pieces))
+        else:
+            said = unknown(key, [*parts, *letters], what="a part or letter of this job", listed=False)
+            raise JobError(f"{said}; parts.csv of the plan lists them all")
+    if not counts:
+        raise JobError("no part is named; give the parts to cut again, as in 'line1-03-face line1-04-face=2'")
+    for key, count in counts.items():
+        if count > parts[key].quantity:
+            raise JobError(f"part '{key}': {count} pieces asked for, but the job has {parts[key].quantity}")
+    return dict(counts)
+
+
+def only(prepared: Prepared, counts: Mapping[str, int]) -> Prepared:
+    """The job with just so many pieces of each part; parts not named are left out."""
+    parts = tuple(replace(part, quantity=counts[part.id]) for part in prepared.parts if counts.get(part.id, 0) > 0)
+    return replace(prepared, parts=parts)
+
+
+def still_to_cut(prepared: Prepared, cut: Iterable[Piece]) -> Rest:
+    """The job without the good pieces that were cut: their sheets are locked, the rest can be planned anew.
+
+    A piece counts when its part still has the size it was cut at; one that does not is told as a finding and its part
+    is cut again.
+    """
+    parts = {part.id: part for part in prepared.parts}
+    good: Counter[str] = Counter()
+    changed: Counter[str] = Counter()
+    for piece in cut:
+        if piece.status is not PieceStatus.GOOD:
+            continue
+        part = parts.get(piece.part)
+        if part is not None and shape_of(part).matches(piece.shape):
+            good[piece.part] += 1
+        else:
+            changed[piece.part] += 1
+    findings = [
+        Finding(
+            RecutCode.CUT_AT_ANOTHER_SIZE,
+            Severity.WARNING,
+            f"part {name}: {count} cut before do not match the job any more "
+            f"({'it has another size now' if name in parts else 'the job has no such part now'}); "
+            "they are not counted, set them aside",
+            subject=name,
+        )
+        for name, count in changed.items()
+    ]
+    findings += [
+        Finding(
+            RecutCode.MORE_CUT_THAN_ASKED,
+            Severity.WARNING,
+            f"part {name}: {count} good pieces are cut, the job asks for {parts[name].quantity}",
+            subject=name,
+        )
+        for name, count in good.items()
+        if count > parts[name].quantity
+    ]
+    left = {name: part.quantity - good[name] for name, part in parts.items()}
+    return Rest(only(prepared, left), tuple(findings))
+
+
+def plan_digest(sheets: Iterable[tuple[str, Sequence[Placement]]]) -> str:
+    """What a plan is known by: the same layouts on the same stock give the same digest.
+
+    Parameters
+    ----------
+    sheets : iterable of (stock id, placements)
+        In the order of the plan.
+    """
+    digest = hashlib.sha256()
+    for stock, placements in sheets:
+        digest.update(f"{stock}\n".encode())
+        for one in placements:
+            digest.update(
+                f"{one.part}\t{one.copy}\t{one.x:.4f}\t{one.y:.4f}\t{one.rotation:.4f}\t{one.mirrored}\n".encode()
+            )
+    return digest.hexdigest()[:32]
+
+
+def digest_of(plan: JobPlan) -> str:
+    """Digest of a plan in memory."""
+    return plan_digest((sheet.stock.id, [placed.placement for placed in sheet.placed]) for sheet in plan.sheets)
+
+
+def sheet_cut(
+    plan: JobPlan,
+    number: int,
+    job: JobKey,
+    *,
+    measured: Mapping[int, Measured] | None = None,
+    slots: Mapping[int, str] | None = None,
+    lot: str = "",
+) -> SheetCut:
+    """What is booked when a sheet of a plan was cut.
+
+    Parameters
+    ----------
+    plan : JobPlan
+    number : int
+        Of the sheet, from 1.
+    job : JobKey
+    measured, slots : mapping, optional
+        Size found on an offcut, and its place on the rack, by its index on the sheet (0-based).
+    lot : str
+        Of the sheet's material, handed on to its offcuts.
+
+    Raises
+    ------
+    JobError
+        When the plan has no such sheet, or the sheet no such offcut.
+    """
+    sheet = next((one for one in plan.sheets if one.number == number), None)
+    if sheet is None:
+        raise JobError(f"the plan has no sheet {number}; it has 1 to {len(plan.sheets)}")
+    measured, slots = measured or {}, slots or {}
+    for index in (*measured, *slots):
+        if not 0 <= index < len(sheet.offcuts):
+            raise JobError(f"sheet {number} has {len(sheet.offcuts)} offcuts to keep, there is no offcut {index + 1}")
+    return SheetCut(
+        job=job,
+        plan=digest_of(plan),
+        number=number,
+        stock=sheet.stock.id,
+        material=sheet.material.id,
+        offcut=offcut_of(sheet.stock.id),
+        pieces=tuple(
+            CutPiece(placed.part.id, placed.placement.copy, shape_of(placed.part).as_text()) for placed in sheet.placed
+        ),
+        offcuts=_kept(sheet, job, measured, slots, lot),
+    )
+
+
+def _kept(
+    sheet: PlannedSheet, job: JobKey, measured: Mapping[int, Measured], slots: Mapping[int, str], lot: str
+) -> tuple[NewOffcut, ...]:
+    return tuple(
+        NewOffcut(
+            material=sheet.material.id,
+            thickness=sheet.material.thickness,
+            outline=box_outline(offcut.width, offcut.height),
+            usable=Box(0.0, 0.0, offcut.width, offcut.height),
+            lot=lot,
+            slot=slots.get(index, ""),
+            job=job.name,
+            note=f"sheet {sheet.number}",
+            measured=measured.get(index),
+        )
+        for index, offcut in enumerate(sheet.offcuts)
+    )
+
+
+def _counted(name: str) -> tuple[str, int]:
+    key, sign, count = name.rpartition("=")
+    if not sign:
+        return name, 1
+    if not (count.isascii() and count.isdigit() and int(count) >= 1):
+        raise JobError(f"'{name}': '{count}' is no number of pieces; write it like '{key}=2'")
+    return key, int(count)
+
+
+def _parse_shape(text: str) -> Shape | None:
+    words = text.replace(",", "").split()
+    try:
+        return Shape(float(words[0]), float(words[2]), float(words[4]))
+    except (IndexError, ValueError):
+        return None
