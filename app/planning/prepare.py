@@ -61,11 +61,12 @@ def prepare(job: Job, *, on_progress: Callable[[float, str], None] | None = None
 
 def draw(artwork: Artwork, *, folder: str) -> Drawing:
     """The drawing of one artwork, from its file or from its words; relative paths start at `folder`."""
-    from app.artwork.fonts import set_text
-    from app.artwork.read import read_drawing
-
     if artwork.text is not None:
+        from app.artwork.fonts import set_text
+
         return set_text(artwork.text, os.path.join(folder, artwork.text.font))
     if artwork.file is None:
         raise JobError(f"artwork '{artwork.id}' names neither a file nor words; give it one of the two")
+    from app.artwork.read import read_drawing  # its libraries cost half a second, which words in a font do not need
+
     return read_drawing(os.path.join(folder, artwork.file), units=artwork.units, layers=artwork.layers)
