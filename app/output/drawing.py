@@ -290,15 +290,14 @@ def _numbers(board: _Board) -> Iterator[Shape | Words]:
             points,
             heights=[size * _CAP_HEIGHT for size in _NUMBER_SIZES],
             widths=[board.measure(text, size) for size in _NUMBER_SIZES],
+            may_stand=False,
         )
         size = place.height / _CAP_HEIGHT
-        # A number that stands upright is harder to read than one that is level but small.
-        is_good = place.is_inside and place.angle == 0.0
-        hole = None if is_good and size >= _WELL_READ else _hole_number(board, piece, shape)
-        if hole is not None and (not is_good or hole.size > size):
+        hole = None if place.is_inside and size >= _WELL_READ else _hole_number(board, piece, shape)
+        if hole is not None and (not place.is_inside or hole.size > size):
             board.taken.append(_text_box(board.measure(text, hole.size), hole.size, hole.middle))
             yield hole
-        elif is_good:
+        elif place.is_inside:
             board.taken.append(_text_box(board.measure(text, size), size, place.middle))
             yield Words(text, place.middle, size, is_bold=True)
         else:

@@ -44,9 +44,14 @@ def candidates(material: shapely.Polygon) -> tuple[Point, ...]:
 
 
 def place_label(
-    material: shapely.Polygon, points: Sequence[Point], *, heights: Sequence[float], widths: Sequence[float]
+    material: shapely.Polygon,
+    points: Sequence[Point],
+    *,
+    heights: Sequence[float],
+    widths: Sequence[float],
+    may_stand: bool = True,
 ) -> LabelPlace:
-    """The largest label that lies in the material at one of the points, level before upright.
+    """The largest label that lies in the material at one of the points, level before upright (where that is allowed).
 
     Parameters
     ----------
@@ -60,7 +65,7 @@ def place_label(
     shapely.prepare(material)
     spots = np.asarray(points, dtype=np.float64)
     for height, width in zip(heights, widths, strict=True):
-        for angle in (0.0, 90.0):
+        for angle in (0.0, 90.0) if may_stand else (0.0,):
             half_x, half_y = (width, height) if angle == 0.0 else (height, width)
             half_x, half_y = half_x / 2 * _FREE, half_y / 2 * _FREE
             boxes = shapely.box(spots[:, 0] - half_x, spots[:, 1] - half_y, spots[:, 0] + half_x, spots[:, 1] + half_y)

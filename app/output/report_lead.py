@@ -33,6 +33,8 @@ from geometry.units import MM_PER, format_length
 SHOWN_FIRST: Final = 10
 """Findings and unplaced parts shown on the first page; the whole lists stand further back."""
 _MATERIALS_ABREAST: Final = 3
+_FEW_SHEETS: Final = 6
+"""So many sheets are listed before the findings; more would push those off the first page."""
 _SEVERITY: Final = {Severity.ERROR: "NOT DONE", Severity.WARNING: "LOOK AT", Severity.NOTE: "note"}
 _ORDER: Final = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 
@@ -44,8 +46,8 @@ def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width:
     yield text(plan.job.name, TITLE)
     in_words = "inches" if plan.job.units is DisplayUnits.INCHES else "millimetres"
     yield rich(
-        f"Cutting plan of {when.day} {when:%B %Y, %H:%M}. {_count(len(sheets), 'sheet')}, {placed} of {wanted} "
-        f"parts placed{_total_cost(plan)}. Lengths in {in_words} unless marked."
+        f"Cutting plan of {when.day} {when:%B %Y, %H:%M}. {_count(len(sheets), 'sheet')}{_total_cost(plan)}, "
+        f"{placed} of {wanted} parts placed. Lengths in {in_words} unless marked."
     )
     if plan.job.notes:
         yield text(plan.job.notes, BODY_TEXT)
@@ -61,15 +63,16 @@ def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width:
             f"<b>{outside(names[figures.material])}:</b> {figures.sheet_count} used, fewest possible "
             f"{figures.least_sheets}. {outside(_sentence(figures.bound_reason))}"
         )
+    sheets_first = len(sheets) <= _FEW_SHEETS
+    if sheets_first:
+        yield from _sheets(plan, sheets, width)
     yield rich("What to watch", HEADING)
     if plan.findings:
         yield _FindingsThatFit(plan)
     else:
         yield rich("Nothing was found that needs a look.")
-    if sheets:
-        yield CondPageBreak(90)
-        yield rich("Sheets", HEADING)
-        yield _sheets(plan, sheets, width)
+    if not sheets_first:
+        yield from _sheets(plan, sheets, width)
 
 
 def finding_rows(findings: Sequence[Finding], units: DisplayUnits) -> list[list[object]]:
@@ -189,7 +192,11 @@ def _figures(plan: JobPlan, figures: Sequence[MaterialSummary], width: float) ->
     )
 
 
-def _sheets(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> Any:
+def _sheets(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> Iterator[Any]:
+    if not sheets:
+        return
+    yield CondPageBreak(90)
+    yield rich("Sheets", HEADING)
     rows: list[list[object]] = []
     for cut in sheets:
         sheet = cut.planned
@@ -209,7 +216,7 @@ def _sheets(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> Any:
     spare = width - sum(fixed)
     widths = [30.0, 0.34 * spare, 0.44 * spare, 0.22 * spare, *fixed[1:]]
     headings = ["sheet", "file", "material", "stock", "parts", "net yield", "cut length", "pierces"]
-    return table(headings, rows, widths, right=(0, 4, 5, 6, 7))
+    yield table(headings, rows, widths, right=(0, 4, 5, 6, 7))
 
 
 def format_long(mm: float, units: DisplayUnits) -> str:
@@ -231,7 +238,7 @@ def _total_cost(plan: JobPlan) -> str:
     known = [cost for cost in costs if cost is not None]
     if not costs or len(known) < len(costs):
         return ""
-    return f", sheets for {format_price(sum(known), plan.job.currency)} {outside(plan.job.currency)} in all"
+    return f" for {format_price(sum(known), plan.job.currency)} {outside(plan.job.currency)}"
 
 
 def _weight(kg: float) -> str:
