@@ -24,6 +24,8 @@ from geometry.curve import Arc, Cubic, Line, Point, Segment
 from geometry.measure import contour_area, segment_length
 
 _Floats = NDArray[np.float64]
+_TANGENT = 3e-5  # radians; curves meeting at less only touch
+_SAME_CUT = 1e-3  # of the parameter; cuts at one place further apart are two
 _CHUNK = 2_000_000  # most numbers in one temporary array of the winding sums
 
 
@@ -182,7 +184,7 @@ def _crossing(one: Segment, chords: _Chords, a: int, two: Segment, b: int, snap:
         dx1, dy1 = _velocity(two, u)
         gap_x, gap_y = x1 - x0, y1 - y0
         det = dx1 * dy0 - dx0 * dy1
-        if abs(det) <= 1e-9 * math.hypot(dx0, dy0) * math.hypot(dx1, dy1):
+        if abs(det) <= _TANGENT * math.hypot(dx0, dy0) * math.hypot(dx1, dy1):
             return None  # running alongside: ends that lie on the other segment are found elsewhere
         step_t, step_u = (dx1 * gap_y - dy1 * gap_x) / det, (dx0 * gap_y - dy0 * gap_x) / det
         t = min(max(t + step_t, low_t - wide_t, 0.0), high_t + wide_t, 1.0)
@@ -240,7 +242,10 @@ def _split_at(segment: Segment, cuts: list[float], snap: float) -> list[Segment]
         if not 0.0 < share < 1.0:
             continue
         place = point_at(segment, t)
-        if math.dist(place, rest.start) <= 2.0 * snap or math.dist(place, segment.end) <= 2.0 * snap:
+        # Near in the plane is not enough: a loop comes back to the place where it left.
+        if (t - done < _SAME_CUT and math.dist(place, rest.start) <= 2.0 * snap) or (
+            1.0 - t < _SAME_CUT and math.dist(place, segment.end) <= 2.0 * snap
+        ):
             continue
         head, rest = split_segment(rest, share)
         pieces.append(head)
