@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainterPath, QTransform
@@ -10,25 +11,27 @@ from PySide6.QtGui import QColor, QPainterPath, QTransform
 from app.artwork.drawing import Letter, Lettering
 from app.job.document import DisplayUnits, Job
 from app.planning.prepare import Prepared
-from app.window.flow import flow
+from app.window.flow import Size, flow_with_words
 from app.window.paths import PathCache
-from app.window.picture import Look, Measure, Picture, Thing, Words
+from app.window.picture import FIT_MARGIN_PX, Look, Measure, Picture, Thing, Words
 from app.window.theme import Theme
 from app.window.wording import area, count, size
 from geometry.measure import region_area, region_perimeter
 from geometry.units import format_both, format_length
 
-LETTER_LOOK = Look(
+EDGE_PX: Final = 64.0
+"""Kept free round the artworks for their measures and names."""
+LETTER_LOOK: Final = Look(
     fill=lambda colours: QColor(colours.letter), edge=lambda colours: QColor(colours.letter), edge_px=0.6
 )
 
 
-def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache, shape: float) -> Picture:
-    """Every artwork of the job at its true size with its width and height; `shape` is the board's width to height."""
+def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache, board_px: Size) -> Picture:
+    """Every artwork of the job at its true size with its width and height, laid out for a board of this size."""
     picture = Picture(theme)
     names = {artwork.id: artwork.name for artwork in job.artwork}
     is_single = len(prepared.lettering) == 1
-    placed = artwork_frames(prepared, shape)
+    placed = artwork_frames(prepared, board_px)
     for lettering in prepared.lettering:
         frame = placed.frames[lettering.artwork]
         picture.frames[lettering.artwork] = frame
@@ -65,16 +68,16 @@ class Frames:
     bounds: QRectF
 
 
-def artwork_frames(prepared: Prepared, shape: float) -> Frames:
+def artwork_frames(prepared: Prepared, board_px: Size) -> Frames:
     """The artworks in rows, with room around each for its measures and name."""
     sizes = [(one.width, one.height) for one in prepared.lettering]
-    gap = 0.16 * max((max(min(size), 0.12 * max(size)) for size in sizes), default=1.0)
-    laid = flow([sizes], gap=(1.6 * gap, 1.8 * gap), head=0.0, shape=shape)
+    laid, mm_per_px = flow_with_words([sizes], gap_px=(56.0, 62.0), head_px=0.0, edge_px=EDGE_PX, board_px=board_px)
     frames = {
         lettering.artwork: QTransform.fromTranslate(x, y - lettering.height)
         for lettering, (x, y) in zip(prepared.lettering, laid.corners[0], strict=True)
     }
-    return Frames(frames, QRectF(-gap, -laid.height - gap, laid.width + 2 * gap, laid.height + 2 * gap))
+    edge = (EDGE_PX - FIT_MARGIN_PX) * mm_per_px
+    return Frames(frames, QRectF(-edge, -laid.height - edge, laid.width + 2 * edge, laid.height + 2 * edge))
 
 
 def letter_facts(letter: Letter, units: DisplayUnits, bounds: QRectF) -> tuple[tuple[str, str], ...]:

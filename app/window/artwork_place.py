@@ -119,9 +119,8 @@ class ArtworkPlace(Place):
             widget.setVisible(artwork.file is not None)
         lettering = self._lettering()
         if artwork.text is not None:
-            self.source.setText(
-                f"“{artwork.text.words.replace(chr(10), ' / ')}” in {os.path.basename(artwork.text.font)}"
-            )
+            lines = artwork.text.words.replace("\n", " / ")
+            self.source.setText(f"“{lines}” in {os.path.basename(artwork.text.font)}")
             self.source.setToolTip(artwork.text.font)
         else:
             self.source.setText(f"File {os.path.basename(artwork.file or '')}")
@@ -166,7 +165,7 @@ class ArtworkPlace(Place):
             self.view.show_picture(None)
             return
         shown = self.view.picture
-        picture = artwork_picture(prepared, job, self.theme, self.session.paths, self.board_shape)
+        picture = artwork_picture(prepared, job, self.theme, self.session.paths, self.board_px)
         is_same_size = shown is not None and shown.bounds == picture.bounds
         self.view.show_picture(picture, keep_view=self.keeps_view and is_same_size)
 

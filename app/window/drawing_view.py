@@ -10,13 +10,12 @@ from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPen, QResiz
 from PySide6.QtWidgets import QFrame, QGraphicsScene, QGraphicsView, QWidget
 
 from app.job.document import DisplayUnits
-from app.window.picture import Picture, Thing
+from app.window.picture import FIT_MARGIN_PX, Picture, Thing
 from app.window.theme import Theme
 from geometry.units import MM_PER
 
 ZOOM_STEP: Final = 1.2
 MOST_PX_PER_MM: Final = 400.0
-FIT_MARGIN_PX: Final = 28
 CLICK_SLOP_PX: Final = 4
 GRID_LEAST_PX: Final = 56
 

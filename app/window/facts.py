@@ -6,7 +6,17 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QCheckBox, QFrame, QGridLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QFrame,
+    QGridLayout,
+    QLabel,
+    QLayout,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from app.fabrication.part import Role
 from app.window.picture import Fact
@@ -73,11 +83,7 @@ class FactList(QWidget):
         if facts == self._facts:
             return
         self._facts = facts
-        while (item := self._grid.takeAt(0)) is not None:
-            widget = item.widget()
-            if widget is not None:
-                widget.setParent(None)
-                widget.deleteLater()
+        clear(self._grid)
         for row, (what, value) in enumerate(facts):
             key = words(what, "key", wrap=self._wide_keys)
             key.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
@@ -86,6 +92,39 @@ class FactList(QWidget):
             shown.setAccessibleName(f"{what}: {value}")
             self._grid.addWidget(key, row, 0)
             self._grid.addWidget(shown, row, 1)
+
+
+class Remarks(QWidget):
+    """Names with a sentence under each."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._box = QVBoxLayout(self)
+        self._box.setContentsMargins(0, 0, 0, 0)
+        self._box.setSpacing(1)
+        self.remarks: tuple[Fact, ...] = ()
+
+    def show_remarks(self, remarks: Sequence[Fact]) -> None:
+        """Show these and no others."""
+        remarks = tuple(remarks)
+        if remarks == self.remarks:
+            return
+        self.remarks = remarks
+        clear(self._box)
+        for name, sentence in remarks:
+            title, text = words(name), words(sentence, "muted")
+            text.setContentsMargins(0, 0, 0, 6)
+            self._box.addWidget(title)
+            self._box.addWidget(text)
+
+
+def clear(layout: QLayout) -> None:
+    """Take every widget out of a layout and let go of it."""
+    while (item := layout.takeAt(0)) is not None:
+        widget = item.widget()
+        if widget is not None:
+            widget.setParent(None)
+            widget.deleteLater()
 
 
 class Section(QWidget):

@@ -9,6 +9,11 @@ from typing import Final
 TRIES: Final = 40
 
 Size = tuple[float, float]
+"""Width and height."""
+
+
+PASSES: Final = 3
+"""Room for words is asked for in pixels, which are known only once the scale is: so many times it is laid out anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +53,27 @@ def flow(groups: Sequence[Sequence[Size]], *, gap: Size, head: float, shape: flo
     shelves = {widest * (max(longest / widest, 1.0)) ** (step / TRIES) for step in range(TRIES + 1)}
     laid = [_lay(groups, gap, head, shelf) for shelf in sorted(shelves)]
     return min(laid, key=lambda one: max(one.width / shape, one.height))
+
+
+def flow_with_words(
+    groups: Sequence[Sequence[Size]], *, gap_px: Size, head_px: float, edge_px: float, board_px: Size
+) -> tuple[Flow, float]:
+    """As `flow`, with gaps and heads that have room for words of a fixed size on screen; also mm per pixel.
+
+    Parameters
+    ----------
+    edge_px : kept free all round
+    board_px : the room there is
+    """
+    room = max(board_px[0] - 2 * edge_px, 50.0), max(board_px[1] - 2 * edge_px, 50.0)
+    shape = room[0] / room[1]
+    laid = flow(groups, gap=(0.0, 0.0), head=0.0, shape=shape)
+    mm_per_px = 1.0
+    for _ in range(PASSES):
+        mm_per_px = max(laid.width / room[0], laid.height / room[1])
+        gap = gap_px[0] * mm_per_px, gap_px[1] * mm_per_px
+        laid = flow(groups, gap=gap, head=head_px * mm_per_px, shape=shape)
+    return laid, max(laid.width / room[0], laid.height / room[1])
 
 
 def _lay(groups: Sequence[Sequence[Size]], gap: Size, head: float, shelf: float) -> Flow:

@@ -188,7 +188,7 @@ class OutputPlace(Place):
             self.show_empty("Nothing to write yet.\nPlan the sheets first.")
             return
         self.show_empty("")
-        self.view.show_picture(sheets_picture(plan.sheets, job, self.theme, self.session.paths, self.board_shape))
+        self.view.show_picture(sheets_picture(plan.sheets, job, self.theme, self.session.paths, self.board_px))
 
     def _other_job(self) -> None:
         self._written, self._is_stale = (), False

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from enum import StrEnum
+from typing import Final
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainterPath, QTransform
@@ -12,9 +13,9 @@ from app.fabrication.part import CutPart, Role
 from app.job.document import Job
 from app.planning.prepare import Prepared
 from app.window.artwork_picture import artwork_frames
-from app.window.flow import flow
+from app.window.flow import Size, flow_with_words
 from app.window.paths import PathCache, add_contour
-from app.window.picture import Fact, Look, Picture, Thing, Words
+from app.window.picture import FIT_MARGIN_PX, Fact, Look, Picture, Thing, Words
 from app.window.theme import Theme
 from app.window.wording import area, count, size
 from geometry.measure import region_area, region_bounds, region_perimeter
@@ -28,7 +29,9 @@ class Arrangement(StrEnum):
     IN_PLACE = "In place"
 
 
-DEPTH = (Role.PANEL, Role.BACKER, Role.SPLICE_PLATE, Role.FACE, Role.FILM, Role.RETAINER, Role.COUNTER_RETAINER)
+HEAD_PX: Final = 30.0
+"""Height of a role's heading."""
+DEPTH: Final = (Role.PANEL, Role.BACKER, Role.SPLICE_PLATE, Role.FACE, Role.FILM, Role.RETAINER, Role.COUNTER_RETAINER)
 """From the wall to the viewer: what is painted first when parts stand in place."""
 
 
@@ -39,16 +42,16 @@ def parts_picture(
     roles: Iterable[Role],
     theme: Theme,
     paths: PathCache,
-    shape: float,
+    board_px: Size,
 ) -> Picture:
-    """The parts of the given roles; `shape` is the board's width to height."""
+    """The parts of the given roles, laid out for a board of this size."""
     wanted = set(roles)
     parts = [part for part in prepared.parts if part.role in wanted]
     picture = Picture(theme)
     if arrangement is Arrangement.IN_PLACE:
-        _in_place(picture, parts, prepared, job, paths, shape)
+        _in_place(picture, parts, prepared, job, paths, board_px)
     else:
-        _by_role(picture, parts, job, paths, shape)
+        _by_role(picture, parts, job, paths, board_px)
     return picture
 
 
@@ -126,10 +129,10 @@ def short_name(part: CutPart) -> str:
 
 
 def _in_place(
-    picture: Picture, parts: list[CutPart], prepared: Prepared, job: Job, paths: PathCache, shape: float
+    picture: Picture, parts: list[CutPart], prepared: Prepared, job: Job, paths: PathCache, board_px: Size
 ) -> None:
     artwork_of = {letter.id: one.artwork for one in prepared.lettering for letter in one.letters}
-    placed = artwork_frames(prepared, shape)
+    placed = artwork_frames(prepared, board_px)
     for part in sorted(parts, key=lambda part: DEPTH.index(part.role)):
         base = placed.frames.get(artwork_of.get(part.letter, ""), QTransform())
         frame = QTransform.fromTranslate(*part.origin) * base
@@ -143,20 +146,18 @@ def _in_place(
     picture.bounds = placed.bounds
 
 
-def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache, shape: float) -> None:
+def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache, board_px: Size) -> None:
     if not parts:
         picture.bounds = QRectF(0, 0, 1, 1)
         return
     groups = [(role, [part for part in parts if part.role is role]) for role in Role]
     groups = [(role, of_role) for role, of_role in groups if of_role]
     sizes = {part.id: _size(part) for part in parts}
-    gap = 0.1 * sum(max(size) for size in sizes.values()) / len(sizes)
-    # The heads are words of a fixed size on screen: about a thirtieth of what is seen of the board is room enough.
-    boxes = sum((width + gap) * (height + gap) for width, height in sizes.values())
-    head = 0.045 * (1.2 * boxes / shape) ** 0.5
-    laid = flow(
-        [[sizes[part.id] for part in of_role] for _role, of_role in groups], gap=(gap, gap), head=head, shape=shape
+    boxes = [[sizes[part.id] for part in of_role] for _role, of_role in groups]
+    laid, mm_per_px = flow_with_words(
+        boxes, gap_px=(7.0, 7.0), head_px=HEAD_PX, edge_px=FIT_MARGIN_PX, board_px=board_px
     )
+    head = HEAD_PX * mm_per_px
     for (role, of_role), corners, top in zip(groups, laid.corners, laid.heads, strict=True):
         title = f"{role.value.capitalize()}   {count(sum(part.quantity for part in of_role), 'piece')}"
         at = QPointF(0.0, top - head)

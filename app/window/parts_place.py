@@ -130,7 +130,7 @@ class PartsPlace(Place):
             self.view.show_picture(None)
             return
         roles, paths = self.shown_roles(), self.session.paths
-        picture = parts_picture(prepared, job, self.arrangement, roles, self.theme, paths, self.board_shape)
+        picture = parts_picture(prepared, job, self.arrangement, roles, self.theme, paths, self.board_px)
         keep_view = self.keeps_view and self.arrangement is Arrangement.IN_PLACE
         self.view.show_picture(picture, keep_view=keep_view)
 

@@ -14,11 +14,13 @@ from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QStyleOptionGraphic
 from app.window.paths import Spot
 from app.window.theme import Colours, Theme
 
+FIT_MARGIN_PX: Final = 28
+"""Kept free round a picture that is shown whole."""
 LABEL_PX: Final = 11
 LABEL_LEAST_PX: Final = 22
 """A thing smaller than this on screen carries no label."""
 FINE_BELOW_PX: Final = 40
-"""A thing smaller than this on screen gets a finer edge, or edges are all one would see."""
+"""A thing smaller than this on screen has no edge of its own, or edges are all one would see."""
 
 Fact = tuple[str, str]
 """What is known and its value, both in words."""
@@ -113,8 +115,8 @@ class Thing(Item):
         board = painter.worldTransform()
         scale = math.hypot(board.m11(), board.m12())
         size_px = min(self._bounds.width(), self._bounds.height()) * scale
-        edge_px = self._look.edge_px * (1.0 if size_px > FINE_BELOW_PX else 0.5)
-        pen = QPen(self._look.edge(colours), edge_px)
+        is_fine = size_px < FINE_BELOW_PX
+        pen = QPen(fill, 0.6) if is_fine else QPen(self._look.edge(colours), self._look.edge_px)
         if self._is_selected:
             pen = QPen(QColor(colours.accent), 3.5)
         pen.setCosmetic(True)

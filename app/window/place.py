@@ -141,6 +141,11 @@ class Place(QWidget):
         return self._keep_view
 
     @property
+    def board_px(self) -> tuple[float, float]:
+        """Width and height of the board, pixels."""
+        return float(self.view.viewport().width()), float(self.view.viewport().height())
+
+    @property
     def board_shape(self) -> float:
         """Width to height of the board."""
         return max(self.view.viewport().width(), 1) / max(self.view.viewport().height(), 1)

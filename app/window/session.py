@@ -79,6 +79,8 @@ class Session(QObject):
 
     def close(self) -> None:
         """End every thread and child."""
+        # The undo stack would tell of its own end, to a window that may be half gone.
+        self.document.undo_stack.blockSignals(True)
         self.planning.close()
         self.preparation.close()
         self.exporting.close()

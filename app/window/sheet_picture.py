@@ -10,10 +10,10 @@ from PySide6.QtGui import QBrush, QColor, QPainterPath, QPen, QTransform
 from app.job.document import DisplayUnits, Job
 from app.planning.job_plan import PlannedSheet
 from app.stock.book import KeepOut, StockSheet
-from app.window.flow import flow
+from app.window.flow import Size, flow_with_words
 from app.window.parts_picture import part_thing, short_name
 from app.window.paths import PathCache, placement_transform
-from app.window.picture import Backdrop, Fact, Item, Look, Origin, Picture, Thing, Words
+from app.window.picture import FIT_MARGIN_PX, Backdrop, Fact, Item, Look, Origin, Picture, Thing, Words
 from app.window.theme import Colours, Theme
 from app.window.wording import count, share, size
 from geometry.measure import region_area
@@ -74,12 +74,14 @@ def sheet_picture(sheet: PlannedSheet, job: Job, theme: Theme, paths: PathCache)
     return picture
 
 
-def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths: PathCache, shape: float) -> Picture:
-    """All sheets of a plan in rows, to one scale; `shape` is the width to height of the room there is."""
+def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths: PathCache, board_px: Size) -> Picture:
+    """All sheets of a plan in rows, to one scale, laid out for a board of this size."""
     picture = Picture(theme)
-    gap = 0.08 * max(max(sheet.stock.width, sheet.stock.height) for sheet in sheets)
     sizes = [(sheet.stock.width, sheet.stock.height) for sheet in sheets]
-    laid = flow([sizes], gap=(gap, 1.7 * gap), head=0.0, shape=shape)
+    laid, mm_per_px = flow_with_words(
+        [sizes], gap_px=(18.0, 36.0), head_px=0.0, edge_px=FIT_MARGIN_PX, board_px=board_px
+    )
+    gap = 18.0 * mm_per_px
     for sheet, (x, y) in zip(sheets, laid.corners[0], strict=True):
         width, height = sheet.stock.width, sheet.stock.height
         frame = QTransform.fromTranslate(x, y - height)
@@ -106,7 +108,7 @@ def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths
         words = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}"
         foot = QPointF(x + width / 2, y - height)
         picture.add(Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap))
-    picture.bounds = QRectF(0, -laid.height - 0.8 * gap, laid.width, laid.height + 0.8 * gap)
+    picture.bounds = QRectF(0, -laid.height - gap, laid.width, laid.height + gap)
     return picture
 
 

@@ -10,7 +10,7 @@ from app.fabrication.part import Role
 from app.job import edits
 from app.planning.job_plan import JobPlan, PlannedSheet
 from app.stock.money import format_price
-from app.window.facts import FactList, LegendRow, Section, button, set_look, words
+from app.window.facts import FactList, LegendRow, Remarks, Section, button, clear, set_look, words
 from app.window.fields import Seconds, WholeNumber
 from app.window.place import Place, panel_label
 from app.window.session import Session
@@ -89,7 +89,7 @@ class SheetsPlace(Place):
         box.setSpacing(8)
         for widget in (self.state, self.bar, self.stage, self.figures, fields, self.again):
             box.addWidget(widget)
-        self.unplaced = FactList()
+        self.unplaced = Remarks()
         self.unplaced_section = Section("Not placed", self.unplaced)
         set_look(self.unplaced_section.heading, "bad")
         self.materials = QWidget()
@@ -163,8 +163,15 @@ class SheetsPlace(Place):
             return
         progress, plan = planning.progress, planning.plan
         is_stale = plan is not None and not planning.is_running and not planning.fits(job)
-        self.state.setText("Planned, but the job has changed since" if is_stale else STATE_WORDS[planning.state])
-        set_look(self.state, "bad" if planning.state in ("failed", "crashed") else "warn" if is_stale else "heading")
+        text, look = STATE_WORDS[planning.state], "heading"
+        if planning.state in ("failed", "crashed"):
+            look = "bad"
+        elif is_stale:
+            text, look = "Planned, but the job has changed since", "warn"
+        elif plan is not None and plan.unplaced and not planning.is_running:
+            text, look = f"{text}; {count(len(plan.unplaced), 'piece has', 'pieces have')} no place", "bad"
+        self.state.setText(text)
+        set_look(self.state, look)
         running = planning.is_running
         self.bar.setVisible(running)
         self.stage.setVisible(running)
@@ -307,15 +314,13 @@ class SheetsPlace(Place):
 
     def _show_unplaced(self, plan: JobPlan | None) -> None:
         unplaced = plan.unplaced if plan is not None else ()
-        self.unplaced.show_facts([(f"{one.part} · {one.copy + 1}", one.reason) for one in unplaced[:30]])
+        self.unplaced.show_remarks([(f"{one.part} · {one.copy + 1}", one.reason) for one in unplaced[:30]])
         extra = f", the first 30 of {len(unplaced)}" if len(unplaced) > 30 else f" ({len(unplaced)})"
         self.unplaced_section.heading.setText("Not placed" + extra)
         self.unplaced_section.setVisible(bool(unplaced))
 
     def _show_materials(self, plan: JobPlan | None) -> None:
-        while (item := self._materials_box.takeAt(0)) is not None:
-            item.widget().setParent(None)
-            item.widget().deleteLater()
+        clear(self._materials_box)
         if plan is None:
             return
         names = {material.id: material.name for material in plan.job.materials}

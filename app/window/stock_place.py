@@ -9,7 +9,7 @@ from app.job import edits
 from app.job.document import Job
 from app.stock.book import Material, StockSheet
 from app.stock.money import format_price
-from app.window.facts import FactList, Section, words
+from app.window.facts import FactList, Section, clear, words
 from app.window.fields import Choice, LengthField, WholeNumber
 from app.window.place import Place, panel_label
 from app.window.session import Session
@@ -141,9 +141,7 @@ class StockPlace(Place):
     def _show_rows(self, stock: tuple[StockSheet, ...], job: Job) -> None:
         if [sheet.id for sheet in stock] != list(self._counts):
             self._counts.clear()
-            while (item := self._rows_box.takeAt(0)) is not None:
-                item.widget().setParent(None)
-                item.widget().deleteLater()
+            clear(self._rows_box)
             for sheet in stock:
                 self._rows_box.addWidget(self._row(sheet, job))
             if not stock:

@@ -38,7 +38,8 @@ QPushButton[look="card"] { background: $field; text-align: left; padding: 10px 1
 QPushButton[look="card"]:hover { background: $accent_wash; border-color: $accent; }
 
 QLineEdit, QSpinBox, QDoubleSpinBox, QComboBox { background: $field; border: 1px solid $line; border-radius: 4px;
-    padding: 4px 6px; min-height: 18px; min-width: 40px; selection-background-color: $accent; selection-color: $on_accent; }
+    padding: 4px 6px; min-height: 18px; min-width: 40px; selection-background-color: $accent;
+    selection-color: $on_accent; }
 QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus, QComboBox:focus { border: 2px solid $accent; padding: 3px 5px; }
 QLineEdit[wrong="true"] { border: 2px solid $error; padding: 3px 5px; }
 QLineEdit:disabled, QSpinBox:disabled, QDoubleSpinBox:disabled, QComboBox:disabled { background: transparent;
@@ -65,8 +66,8 @@ QLabel[look="section"] { font-weight: 600; color: $ink; }
 QLabel[look="muted"] { color: $muted; }
 QLabel[look="key"] { color: $muted; }
 QLabel[look="figure"] { font-size: 22px; font-weight: 600; }
-QLabel[look="bad"] { color: $error; }
-QLabel[look="warn"] { color: $warning; }
+QLabel[look="bad"] { color: $error; font-weight: 600; }
+QLabel[look="warn"] { color: $warning; font-weight: 600; }
 QLabel[look="good"] { color: $good; }
 
 QListView, QListWidget, QTableWidget, QPlainTextEdit { background: $field; border: 1px solid $line; border-radius: 5px;

@@ -73,7 +73,7 @@ def made(job: Job, scale: float = 1.0) -> Prepared:
 
 
 def planned(prepared: Prepared, *, seed: int = 0, x: float = 0.0, unplaced: int = 0) -> JobPlan:
-    """A plan with every ring and L of a material on one 48 x 120 sheet; `x` moves it, so that plans differ."""
+    """A plan with every ring and L of a material on one 48 x 96 sheet; `x` moves it, so that plans differ."""
     job = prepared.job
     sheets, summaries = [], []
     for number, material_id in enumerate((BACKER, FACE), start=1):

@@ -313,7 +313,7 @@ def test_fault_of_the_planner_is_shown_with_its_trace(open_desk: Desk, qtbot):
 def test_pieces_without_a_place_are_listed_with_the_reason(open_desk: Desk, qtbot):
     planned_desk(open_desk, qtbot, unplaced=2)
     assert open_desk.window.sheets.unplaced_section.isVisibleTo(open_desk.window)
-    assert ("sign-2-face · 1", "no sheet has room for it") in open_desk.window.sheets.unplaced.facts
+    assert ("sign-2-face · 1", "no sheet has room for it") in open_desk.window.sheets.unplaced.remarks
     assert open_desk.window.sheets.standing().mark is Mark.FAULT
 
 
