@@ -23,7 +23,7 @@ from app.errors import ExportError
 from app.job.document import DisplayUnits, Job
 from app.output.cut_sheet import CutSheet, Piece
 from app.output.label_place import place_label
-from app.output.words import CAUTION, one_line, piece_text, thickness_text
+from app.output.words import CAUTION, one_line, thickness_text
 from app.stock.book import StockSheet
 from geometry.build import rectangle
 from geometry.contour import Contour
@@ -146,7 +146,7 @@ class _Pen:
         self.space.add_lwpolyline(points, format="xyb", close=contour.is_closed, dxfattribs={"layer": layer})
 
     def piece(self, piece: Piece) -> None:
-        text = one_line(f"{piece.number}: {piece_text(piece.part.id, piece.copy)}")
+        text = one_line(f"{piece.number}: {piece.part.id} copy {piece.copy + 1}")
         widths = [len(text) * height * _WIDTH_PER_HEIGHT for height in _PART_TEXT_HEIGHTS]
         place = place_label(piece.label_ground, piece.label_points, heights=_PART_TEXT_HEIGHTS, widths=widths)
         self.text(text, place.middle, place.height, angle=place.angle, centred=True)

@@ -31,7 +31,7 @@ DEFINITIONS: Final[dict[str, str]] = {
 
 
 def piece_text(part: str, copy: int) -> str:
-    """How one copy is named on labels, in the code on them and on cut files; `copy` is 0-based, people count from 1."""
+    """How one copy is named in the code on its label; `copy` is 0-based, people count from 1."""
     return f"part {part} copy {copy + 1}"
 
 

@@ -62,6 +62,12 @@ def check_folder(folder: str | PathLike[str]) -> None:
             return
         if not path.is_dir():
             raise ExportError(f"'{folder}' is not a folder; give the name of a new or empty folder")
+        whole = path.resolve()
+        if whole in (Path.cwd(), *Path.cwd().parents):
+            raise ExportError(
+                f"folder '{folder}' is the one the program runs in, and replacing it would pull it away; give another "
+                "name or start from another folder"
+            )
         entries = sorted(path.iterdir())
         if not entries:
             return

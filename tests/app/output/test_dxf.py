@@ -148,7 +148,7 @@ def test_notes_hold_part_ids_units_job_cutter_and_the_whole_caution(sign_file):
     notes = [entity.plain_text() for entity in space.query("TEXT")]
     for placed in planned.placed:
         copy = placed.placement.copy + 1
-        assert any(note.endswith(f"part {placed.part.id} copy {copy}") for note in notes)
+        assert any(note.endswith(f": {placed.part.id} copy {copy}") for note in notes)
     whole = " ".join(notes)
     assert {entity.dxf.layer for entity in space.query("TEXT")} == {"NOTE"}
     assert ("inches" if units is DisplayUnits.INCHES else "millimetres") in whole
@@ -168,14 +168,14 @@ def test_no_text_but_part_names_lies_on_the_sheet(sign_file):
     space = ezdxf.readfile(path).modelspace()
     top = 48.0 if units is DisplayUnits.INCHES else 48 * INCH
     for text in space.query("TEXT"):
-        if ": part " not in text.dxf.text:
+        if " copy " not in text.dxf.text:
             assert text.get_placement()[1].y > top
 
 
 def test_a_part_name_lies_in_its_part(tmp_path):
     planned = one_part(block(400.0, 60.0), x=200.0, y=300.0)
     space = ezdxf.readfile(written(tmp_path, planned, DisplayUnits.MILLIMETRES)).modelspace()
-    (name,) = [text for text in space.query("TEXT") if "part a-1" in text.dxf.text]
+    (name,) = [text for text in space.query("TEXT") if "a-1 copy" in text.dxf.text]
     box = bbox.extents([name])
     assert box.extmin.x > 200
     assert box.extmax.x < 600

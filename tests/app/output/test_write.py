@@ -99,6 +99,24 @@ def test_a_file_put_in_while_writing_is_not_lost(tmp_path):
     assert os.listdir(tmp_path) == ["out"]
 
 
+def test_the_folder_the_program_runs_in_is_not_pulled_away(tmp_path, monkeypatch):
+    inner = tmp_path / "out" / "inner"
+    inner.mkdir(parents=True)
+    monkeypatch.chdir(inner)
+    for folder in (".", "..", tmp_path / "out"):
+        with pytest.raises(ExportError, match="runs in"):
+            check_folder(folder)
+
+
+def test_a_link_to_a_folder_is_written_through(tmp_path):
+    (tmp_path / "true").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "true", target_is_directory=True)
+    written = write_plan(many_plan(1), tmp_path / "link", when=WHEN)
+    assert (tmp_path / "true" / "plan.json").is_file()
+    assert (tmp_path / "link").is_symlink()
+    assert written.folder == (tmp_path / "true").resolve()
+
+
 STEPS = ["write_dxf", "check_cut_file", "write_plan_json", "write_report", "write_csv", "write_xlsx", "write_labels"]
 
 
