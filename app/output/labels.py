@@ -123,10 +123,14 @@ def _draw(canvas: Any, grid: LabelGrid, place: int, plan: JobPlan, cut: CutSheet
     size = f"{format_length(bounds.width, units)} × {format_length(bounds.height, units)}"
     lines = [
         (f"{letter}  {piece.part.role.value}" if letter else piece.part.name, BOLD, 11.0),
-        (f"{piece.part.id}  copy {piece.copy + 1} of {piece.part.quantity}", BOLD, 7.0),
-        (f"{size}", BODY, 7.0),
+        (piece.part.id, BOLD, 7.0),
+        (size, BODY, 7.0),
         (cut.planned.material.name, BODY, 7.0),
-        (f"sheet {cut.planned.number}  no. {piece.number}", BOLD, 7.5),
+        (
+            f"sheet {cut.planned.number}  no. {piece.number}  copy {piece.copy + 1} of {piece.part.quantity}",
+            BOLD,
+            7.5,
+        ),
         (plan.job.name, BODY, 6.0),
     ]
     pitch = (grid.height - 2 * pad) / (len(lines) + 0.35)

@@ -66,6 +66,7 @@ def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width:
     sheets_first = len(sheets) <= _FEW_SHEETS
     if sheets_first:
         yield from _sheets(plan, sheets, width)
+    yield CondPageBreak(90)
     yield rich("What to watch", HEADING)
     if plan.findings:
         yield _FindingsThatFit(plan)

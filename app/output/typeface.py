@@ -65,14 +65,18 @@ def printable(text: str) -> str:
 
 
 def fitted(text: str, width: float, size: float, *, face: str = BODY, smallest: float = 5.0) -> tuple[str, float]:
-    """Text and a size at which it is no wider than `width` points; cut short with an ellipsis where none is."""
+    """Text and a size at which it is no wider than `width` points; its middle left out where no size will do.
+
+    Ids differ at either end, so both ends are kept.
+    """
     full = text_width(text, size, face=face)
     if full <= width:
         return text, size
     shrunk = size * width / full
     if shrunk >= smallest:
         return text, shrunk
-    kept = text
-    while kept and text_width(kept + "…", smallest, face=face) > width:
-        kept = kept[:-1]
-    return kept + "…", smallest
+    for kept in range(len(text) - 1, -1, -1):
+        short = text[: (kept + 1) // 2] + "…" + text[len(text) - kept // 2 :]
+        if text_width(short, smallest, face=face) <= width:
+            return short, smallest
+    return "…", smallest

@@ -44,7 +44,8 @@ def test_every_part_cut_has_a_label(tmp_path, units, pages, size):
     assert document[0].get_size() == pytest.approx(size, abs=0.1)
     text = " ".join(page.get_textpage().get_text_bounded() for page in document)
     plan = many_plan(65)
-    assert all(f"{part.id} copy 1 of 1" in " ".join(text.split()) for part in plan.parts)
+    assert all(part.id in text for part in plan.parts)
+    assert text.count("copy 1 of 1") == 65
     document.close()
 
 
@@ -55,7 +56,7 @@ def test_a_label_says_letter_part_copy_material_sheet_and_job(tmp_path):
     text = page.get_textpage().get_text_bounded(x, y, x + LETTER_30.width, y + LETTER_30.height)
     words = " ".join(text.split())
     assert words == (
-        'D backer line1-04-backer copy 1 of 1 24" × 24" aluminium 3003-H14 0.063 in sheet 1 no. 9 Lamp house canopy'
+        'D backer line1-04-backer 24" × 24" aluminium 3003-H14 0.063 in sheet 1 no. 9 copy 1 of 1 Lamp house canopy'
     )
     document.close()
 
