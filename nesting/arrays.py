@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,3 +124,54 @@ def diameter(points: Floats) -> float:
     """Largest distance between two of the points, mm."""
     span = points[:, None, :] - points[None, :, :]
     return float(np.sqrt((span**2).sum(axis=2).max()))
+
+
+def with_slots(shapes: Shapes, bases: list[int]) -> tuple[Shapes, NDArray[np.int64]]:
+    """A private copy of all shapes with two empty slots more for each entry of `bases` that is not -1.
+
+    Returns the shapes and the slots (n, 2), -1 where there are none. A slot has room for its base shape at any angle.
+    """
+    slots = np.full((len(bases), 2), -1, np.int64)
+    spans: list[tuple[int, ...]] = []
+    bare: list[int] = []
+    edges, chains, circles = len(shapes.edges), len(shapes.chains), len(shapes.circles)
+    count = len(shapes.spans)
+
+    def reserve(base: int, bare_slot: int) -> int:
+        nonlocal edges, chains, circles
+        span = shapes.spans[base]
+        spans.append((edges, edges, chains, chains, circles, circles))
+        edges += int(span[1] - span[0])
+        chains += int(span[3] - span[2])
+        circles += int(span[5] - span[4])
+        bare.append(bare_slot)
+        return count + len(spans) - 1
+
+    for i, base in enumerate(bases):
+        if base >= 0:
+            for k in range(2):
+                own = int(shapes.bare_shape[base])
+                slots[i, k] = reserve(base, reserve(own, -1) if own >= 0 else -1)
+    more = len(spans)
+    if not more:
+        return shapes, slots
+
+    def longer(array: NDArray[Any], rows: int) -> NDArray[Any]:
+        return np.concatenate((array, np.zeros((rows, *array.shape[1:]), array.dtype)))
+
+    return (
+        Shapes(
+            longer(shapes.edges, edges - len(shapes.edges)),
+            longer(shapes.chains, chains - len(shapes.chains)),
+            longer(shapes.chain_edges, chains - len(shapes.chains)),
+            longer(shapes.circles, circles - len(shapes.circles)),
+            np.concatenate((shapes.spans, np.array(spans, np.int64))),
+            longer(shapes.box, more),
+            longer(shapes.bare, more),
+            longer(shapes.number, more),
+            np.concatenate((shapes.bare_shape, np.array(bare, np.int64))),
+            shapes.hulls,
+            longer(shapes.hull_span, more),
+        ),
+        slots,
+    )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from nesting.arrays import turn
 from nesting.catalog import Attitude, Catalog
 from nesting.kernels import place
 from nesting.kernels.place import Bins, State
@@ -43,6 +44,7 @@ class Board:
         first = [catalog.shapes.circles[catalog.shapes.spans[ways[0].shape, 4], 2] for ways in catalog.attitudes]
         self.largest = float(max(first, default=0.0))
         n = len(self.items)
+        self.bare = np.zeros((n, 4))
         self.state = State(
             np.zeros(n),
             np.zeros(n),
@@ -102,16 +104,50 @@ class Board:
         """Place a copy; the place must be free."""
         place.put(self.catalog.shapes, self.state, i, shape, b, x, y)
         self.attitude[i] = self.by_shape[shape]
+        self.bare[i] = self.catalog.shapes.bare[shape]
         sheet = self.open[b]
         if sheet.field.size:
             place.block_field(
                 self.catalog.shapes, sheet.field, shape, x, y, *sheet.corner, sheet.step, self.largest, 0.0
             )
 
-    def lift(self, i: int) -> None:
-        """Take a copy off. The free-room field is not restored; only whole rebuilds use it."""
-        place.lift(self.state, i)
-        del self.attitude[i]
+    def stand(self, i: int, b: int, code: int, angle: float, x: float, y: float) -> None:
+        """Place a copy as a search left it: `code` is a shape, or -1 - base where it was turned freely by `angle`."""
+        part = self.items[i][0]
+        if code >= 0:
+            self.put(i, b, code, x, y)
+            return
+        mirrored = self.catalog.bases[part].index(-1 - code) == 1
+        self.put(i, b, self.catalog.attitudes[part][0].shape, x, y)
+        self.attitude[i] = Attitude(-1 - code, angle, mirrored)
+        shapes = self.catalog.shapes
+        first, last = shapes.hull_span[-1 - code]
+        hull = turn(shapes.hulls[first:last], angle)
+        self.bare[i] = np.concatenate((hull.min(axis=0), hull.max(axis=0)))
+
+    def adopt(self, i: int, b: int, at: Placement) -> bool:
+        """Place a copy as a placement says; False when its part may not stand so here."""
+        part = self.items[i][0]
+        mirrored = at.mirrored
+        way = Attitude(-1, at.rotation % 360.0, mirrored)
+        x, y = self.catalog.shape_at(part, way, at.x, at.y)
+        for known in self.catalog.attitudes[part]:
+            if known.mirrored == mirrored and abs((known.angle - way.angle + 180.0) % 360.0 - 180.0) < 1e-9:
+                self.put(i, b, known.shape, x, y)
+                return True
+        if len(self.catalog.bases[part]) <= int(mirrored):
+            return False  # an attitude that looks like another one was left out of the catalog
+        self.stand(i, b, -1 - self.catalog.bases[part][int(mirrored)], way.angle, x, y)
+        return True
+
+    def places(self) -> Floats:
+        """Where the copies are, for a search: (n, 5) x, y, angle, shape code, sheet; sheet -1 where there is none."""
+        out = np.zeros((len(self.items), 5))
+        out[:, 0], out[:, 1], out[:, 3], out[:, 4] = self.state.x, self.state.y, self.state.shape, self.state.bin
+        for i, way in self.attitude.items():
+            if way.shape not in self.by_shape:
+                out[i, 2], out[i, 3] = way.angle, -1 - way.shape
+        return out
 
     def _grow(self) -> None:
         more = len(self.bins.rect)
@@ -166,8 +202,7 @@ class Board:
 
     def _free_strip(self, members: NDArray[np.int32], rect: tuple[float, float, float, float]) -> tuple[float, float]:
         """Area of the largest strip free from edge to edge, and how far the layout reaches along the long side."""
-        shapes, state = self.catalog.shapes, self.state
-        box = shapes.bare[state.shape[members]]
+        state, box = self.state, self.bare[members]
         x0 = float((state.x[members] + box[:, 0]).min())
         y0 = float((state.y[members] + box[:, 1]).min())
         x1 = float((state.x[members] + box[:, 2]).max())

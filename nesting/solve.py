@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -80,22 +81,23 @@ def solve(
 
     complete = False
     rounds = since_gain = 0
-    for step in steps(problem, seed=seed, start=start):
-        rounds += step.round_done
-        since_gain += step.round_done
-        complete = complete or step.complete
-        gained = step.plan is not None and step.plan.cost < best.cost
-        if step.plan is not None and gained:
-            best, since_gain = step.plan, 0
-        at = Progress(rounds, since_gain, clock() - began, best.cost, step.stage, step.fraction)
-        if gained and on_gain is not None:
-            on_gain(best)
-        if on_progress is not None:
-            on_progress(at)
-        if cancelled():
-            return Result(best, at, Ended.CANCELLED, seed)
-        if complete and stop.reached(at):
-            return Result(best, at, Ended.STOPPED, seed)
+    with closing(steps(problem, seed=seed, start=start)) as road:
+        for step in road:
+            rounds += step.round_done
+            since_gain += step.round_done
+            complete = complete or step.complete
+            gained = step.plan is not None and step.plan.cost < best.cost
+            if step.plan is not None and gained:
+                best, since_gain = step.plan, 0
+            at = Progress(rounds, since_gain, clock() - began, best.cost, step.stage, step.fraction)
+            if gained and on_gain is not None:
+                on_gain(best)
+            if on_progress is not None:
+                on_progress(at)
+            if cancelled():
+                return Result(best, at, Ended.CANCELLED, seed)
+            if complete and stop.reached(at):
+                return Result(best, at, Ended.STOPPED, seed)
     return Result(best, at, Ended.EXHAUSTED, seed)
 
 

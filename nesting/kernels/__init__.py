@@ -35,3 +35,26 @@ def kernel(function: Function) -> Function:
     from numba import njit
 
     return cast("Function", njit(cache=True, nogil=True, error_model="numpy")(function))
+
+
+# Not among numba's published options: leaves reference counting out of functions that allocate nothing.
+_UNCOUNTED: dict[str, Any] = {"_nrt": False}
+
+
+def inner(function: Function) -> Function:
+    """Compile like `kernel`, for functions that allocate nothing.
+
+    Without numba's reference counting: handing a dozen arrays to a small function would otherwise cost more than what it
+    does, and threads would fight over the counters.
+    """
+    from numba import njit
+
+    return cast("Function", njit(cache=True, nogil=True, error_model="numpy", **_UNCOUNTED)(function))
+
+
+def inlined(function: Function) -> Function:
+    """Compile like `inner`, into each caller: handing over a dozen arrays costs more than looking one thing up."""
+    from numba import njit
+
+    compiled = njit(cache=True, nogil=True, error_model="numpy", forceinline=True, **_UNCOUNTED)(function)
+    return cast("Function", compiled)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.kernels import kernel
+from nesting.kernels import inner
 from nesting.kernels.shapes import Floats, Ints, Shapes, collide, point_inside, travel
 
 TOUCH = 1e-5  # mm left between parts that slide against each other: touching counts as collision in the kernels
@@ -37,7 +37,7 @@ class State(NamedTuple):
     filled: Ints  # (b,)
 
 
-@kernel
+@inner
 def put(shapes: Shapes, state: State, i: int, s: int, b: int, x: float, y: float) -> None:
     """Place copy i, which is not placed, as shape s on sheet b."""
     state.x[i] = x
@@ -52,22 +52,7 @@ def put(shapes: Shapes, state: State, i: int, s: int, b: int, x: float, y: float
     state.filled[b] += 1
 
 
-@kernel
-def lift(state: State, i: int) -> None:
-    """Take copy i off its sheet."""
-    b = state.bin[i]
-    n = state.filled[b]
-    for k in range(n):
-        if state.members[b, k] == i:
-            # Keep the order of the others: results must not depend on who left first.
-            for m in range(k, n - 1):
-                state.members[b, m] = state.members[b, m + 1]
-            break
-    state.filled[b] = n - 1
-    state.bin[i] = -1
-
-
-@kernel
+@inner
 def is_free(shapes: Shapes, bins: Bins, state: State, i: int, s: int, b: int, x: float, y: float) -> bool:
     """Whether shape s at (x, y) on sheet b is inside the sheet and meets nothing but copy i itself."""
     if (
@@ -95,7 +80,7 @@ def is_free(shapes: Shapes, bins: Bins, state: State, i: int, s: int, b: int, x:
     return True
 
 
-@kernel
+@inner
 def slide(shapes: Shapes, bins: Bins, state: State, i: int, s: int, b: int, x: float, y: float, axis: int) -> float:
     """How far shape s can move from (x, y) towards minus `axis` before it meets the sheet's edge or a part, mm."""
     lo = x + shapes.bare[s, 0] - bins.rect[b, 0] if axis == 0 else y + shapes.bare[s, 1] - bins.rect[b, 1]
@@ -122,7 +107,7 @@ def slide(shapes: Shapes, bins: Bins, state: State, i: int, s: int, b: int, x: f
     return float(max(lo, 0.0))
 
 
-@kernel
+@inner
 def clear_field(
     shapes: Shapes, bins: Bins, field: Floats, b: int, x0: float, y0: float, step: float, reach: float
 ) -> None:
@@ -152,7 +137,7 @@ def clear_field(
         )
 
 
-@kernel
+@inner
 def block_field(
     shapes: Shapes,
     field: Floats,
@@ -213,7 +198,7 @@ def block_field(
                 field[j, k] = np.sqrt(best) + reach
 
 
-@kernel
+@inner
 def find_place(
     shapes: Shapes,
     bins: Bins,
@@ -254,7 +239,7 @@ def find_place(
     return found
 
 
-@kernel
+@inner
 def _offer(
     shapes: Shapes, bins: Bins, state: State, i: int, b: int, s: int, x: float, y: float, axis: int, out: Floats
 ) -> None:
@@ -280,14 +265,14 @@ def _offer(
         out[3] = score
 
 
-@kernel
+@inner
 def _score(shapes: Shapes, bins: Bins, b: int, s: int, x: float, y: float, axis: int) -> float:
     u = x + shapes.bare[s, 2] - bins.rect[b, 0]
     v = y + shapes.bare[s, 3] - bins.rect[b, 1]
     return float(u + 0.05 * v if axis == 0 else v + 0.05 * u)
 
 
-@kernel
+@inner
 def _beside_others(shapes: Shapes, bins: Bins, state: State, i: int, b: int, s: int, axis: int, out: Floats) -> bool:
     before = out[3]
     n = state.filled[b]
@@ -319,7 +304,7 @@ def _beside_others(shapes: Shapes, bins: Bins, state: State, i: int, b: int, s: 
     return bool(out[3] < before)
 
 
-@kernel
+@inner
 def _scan(
     shapes: Shapes,
     bins: Bins,
@@ -352,15 +337,15 @@ def _scan(
     right_cell = min(nx - 1, int(np.floor((right - x0) / step)))
     low_cell = max(0, int(np.floor((low - y0) / step)))
     high_cell = min(ny - 1, int(np.floor((high - y0) / step)))
-    outer0, outer1, inner0, inner1 = left_cell, right_cell, low_cell, high_cell
+    outer0, outer1, across0, across1 = left_cell, right_cell, low_cell, high_cell
     if axis == 1:
-        outer0, outer1, inner0, inner1 = low_cell, high_cell, left_cell, right_cell
+        outer0, outer1, across0, across1 = low_cell, high_cell, left_cell, right_cell
     failed = 0
     hits = 0
     for outer in range(outer0, outer1 + 1):
-        for inner in range(inner0, inner1 + 1):
-            gx = outer if axis == 0 else inner
-            gy = inner if axis == 0 else outer
+        for across in range(across0, across1 + 1):
+            gx = outer if axis == 0 else across
+            gy = across if axis == 0 else outer
             if field[gy, gx] < shapes.circles[k0, 2] - slack:
                 continue
             # A cell's centre may lie just outside the range that fits: move it in.

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.kernels import kernel
+from nesting.kernels import inner
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,7 +34,7 @@ class Shapes(NamedTuple):
     hull_span: Ints  # (s, 2)
 
 
-@kernel
+@inner
 def point_inside(shapes: Shapes, a: int, x: float, y: float) -> bool:
     """Whether a point is in the material of a shape, in the shape's frame."""
     if x < shapes.box[a, 0] or x > shapes.box[a, 2] or y < shapes.box[a, 1] or y > shapes.box[a, 3]:
@@ -53,7 +53,7 @@ def point_inside(shapes: Shapes, a: int, x: float, y: float) -> bool:
     return odd
 
 
-@kernel
+@inner
 def collide(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> bool:
     """Whether shape b, moved by (dx, dy), touches or overlaps shape a. Exact on the edges; touching counts."""
     x0 = max(shapes.box[a, 0], shapes.box[b, 0] + dx)
@@ -85,7 +85,7 @@ def collide(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> bool:
     return point_inside(shapes, b, shapes.number[a, 2] - dx, shapes.number[a, 3] - dy)
 
 
-@kernel
+@inner
 def _chains_meet(shapes: Shapes, ca: int, cb: int, dx: float, dy: float) -> bool:
     bx0 = shapes.chains[cb, 0] + dx
     by0 = shapes.chains[cb, 1] + dy
@@ -121,7 +121,7 @@ def _chains_meet(shapes: Shapes, ca: int, cb: int, dx: float, dy: float) -> bool
     return False
 
 
-@kernel
+@inner
 def overlap_size(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> float:
     """Size of a collision from the circles of both shapes: always positive, falls with distance."""
     eps = 0.01 * max(shapes.number[a, 1], shapes.number[b, 1])
@@ -141,7 +141,7 @@ def overlap_size(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> float:
     return float(np.sqrt(total) * shapes.number[a, 0] * shapes.number[b, 0])
 
 
-@kernel
+@inner
 def travel(shapes: Shapes, a: int, b: int, dx: float, dy: float, axis: int) -> float:
     """How far shape a can move towards minus `axis` (0 = x, 1 = y) before it meets b at (dx, dy), mm; else infinite."""
     o = 1 - axis
@@ -181,7 +181,7 @@ def travel(shapes: Shapes, a: int, b: int, dx: float, dy: float, axis: int) -> f
     return best
 
 
-@kernel
+@inner
 def write_rotated(shapes: Shapes, base: int, slot: int, angle: float) -> None:
     """Fill a slot with a base shape turned about its own zero, degrees. The slot keeps its places in the arrays."""
     _write_one(shapes, base, slot, angle)
@@ -189,7 +189,7 @@ def write_rotated(shapes: Shapes, base: int, slot: int, angle: float) -> None:
         _write_one(shapes, shapes.bare_shape[base], shapes.bare_shape[slot], angle)
 
 
-@kernel
+@inner
 def _write_one(shapes: Shapes, base: int, slot: int, angle: float) -> None:
     c = np.cos(np.radians(angle))
     s = np.sin(np.radians(angle))

@@ -1,0 +1,240 @@
+"""Building the pair tables: where one shape would collide with another, as polygons, then as grids."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from nesting.catalog import Catalog
+from nesting.kernels.convex import convex_sums
+from nesting.kernels.shapes import Shapes
+from nesting.kernels.tables import FREE, FULL, LEAST, Tables, corner_sides, corner_sizes, trace_border
+
+CELLS: Final = 72 * 72
+"""Per table. More cells need the border less often but fall out of the processor's cache."""
+
+MOST_BYTES: Final = 400_000_000
+
+Floats = NDArray[np.float64]
+
+
+def shape_rings(shapes: Shapes, s: int) -> list[Floats]:
+    """Rings of a shape as the kernels hold it, in order: outer edge, then holes."""
+    first, last = shapes.spans[s, 0], shapes.spans[s, 1]
+    edges = shapes.edges[first:last]
+    ends = np.flatnonzero(np.any(edges[:-1, 2:] != edges[1:, :2], axis=1)) + 1
+    return [edges[a:b, :2] for a, b in zip([0, *ends], [*ends, len(edges)], strict=True)]
+
+
+def convex_pieces(rings: list[Floats]) -> list[Floats]:
+    """Convex polygons, anticlockwise, that cover a polygon exactly: its triangles, merged while they stay convex."""
+    shape = shapely.Polygon(rings[0], rings[1:])
+    if len(rings) == 1 and abs(shape.convex_hull.area - shape.area) <= 1e-12 * shape.area:
+        return [rings[0]]
+    points = [tuple(point) for ring in rings for point in ring]
+    number = {point: k for k, point in enumerate(points)}
+    faces: dict[int, list[int]] = {}
+    owner: dict[tuple[int, int], int] = {}
+    for f, triangle in enumerate(shapely.get_parts(shapely.constrained_delaunay_triangles(shape))):
+        corners = [number[tuple(point)] for point in np.asarray(triangle.exterior.coords)[:-1]]
+        if not triangle.exterior.is_ccw:
+            corners.reverse()
+        faces[f] = corners
+        for a, b in zip(corners, corners[1:] + corners[:1], strict=True):
+            owner[a, b] = f
+    inner = sorted((a, b) for (a, b) in owner if a < b and (b, a) in owner)
+    inner.sort(key=lambda e: -math.dist(points[e[0]], points[e[1]]))
+    for a, b in inner:
+        f, g = owner[a, b], owner[b, a]
+        if f == g:
+            continue
+        merged = _merged(faces[f], faces[g], a, b)
+        if _is_convex(merged, points):
+            faces[f] = merged
+            del faces[g]
+            for u, v in zip(merged, merged[1:] + merged[:1], strict=True):
+                owner[u, v] = f
+    return [np.array([points[k] for k in corners]) for corners in faces.values()]
+
+
+def _merged(first: list[int], second: list[int], a: int, b: int) -> list[int]:
+    """Two faces joined along the edge a-b of the first (b-a of the second)."""
+    i, j = first.index(b), second.index(a)
+    return first[i:] + first[:i] + (second[j:] + second[:j])[1:-1]
+
+
+def _is_convex(corners: list[int], points: list[tuple[float, float]]) -> bool:
+    for k in range(len(corners)):
+        p, q, r = (points[corners[(k + d) % len(corners)]] for d in range(3))
+        if (q[0] - p[0]) * (r[1] - q[1]) - (q[1] - p[1]) * (r[0] - q[0]) < 0.0:
+            return False
+    return len(set(corners)) == len(corners)
+
+
+def collision_region(pieces_a: list[Floats], pieces_b: list[Floats]) -> Any:
+    """Displacements of b at which it overlaps a, as a shapely polygon or multipolygon: the sum of a and minus b."""
+    flat_a, span_a = _flat(pieces_a)
+    flat_b, span_b = _flat([-piece for piece in pieces_b])
+    points, ring_of = convex_sums(flat_a, span_a, flat_b, span_b)
+    rings = shapely.linearrings(points, indices=ring_of)
+    return shapely.union_all(shapely.polygons(rings))
+
+
+def _flat(pieces: list[Floats]) -> tuple[Floats, NDArray[np.int64]]:
+    ends = np.cumsum([0, *(len(piece) for piece in pieces)])
+    return np.concatenate(pieces), ends.astype(np.int64)
+
+
+class PairTables:
+    """The tables built so far, and building more of them where they pay."""
+
+    def __init__(self, catalog: Catalog) -> None:
+        count = len(catalog.shapes.spans)
+        self.catalog = catalog
+        self.pieces: dict[int, list[Floats]] = {}
+        self.known: dict[tuple[int, int, float, float, bool, bool], int] = {}
+        self.identity = {
+            way.shape: (part, way.angle, way.mirrored) for part, ways in enumerate(catalog.attitudes) for way in ways
+        }
+        self.count = self.border_count = self.edge_count = self.cell_count = self.corner_count = 0
+        self.tables = Tables(
+            np.full((count, count), -1, np.int32),
+            np.zeros((count, count), np.int8),
+            np.zeros((0, 2)),
+            np.zeros(0),
+            np.zeros((0, 4), np.int64),
+            np.zeros(0),
+            np.zeros(0, np.int32),
+            np.zeros(0, np.float32),
+            np.zeros(1, np.int64),
+            np.zeros(0, np.bool_),
+            np.zeros((0, 4)),
+            np.zeros((count, count), np.int32),
+        )
+
+    def add(self, pairs: list[tuple[int, int]]) -> None:
+        """Build the tables of some ordered pairs of shapes (both attitudes of parts) unless they exist."""
+        new: list[tuple[Any, ...]] = []
+        count = self.count
+        for a, b in pairs:
+            if self.tables.which[a, b] >= 0 or a not in self.identity or b not in self.identity:
+                continue
+            if self.used_bytes() > MOST_BYTES:
+                break
+            (part_a, angle_a, mirror_a), (part_b, angle_b, mirror_b) = self.identity[a], self.identity[b]
+            # Turning both shapes turns the region; swapping them turns it by half a circle.
+            quarter = int(angle_a // 90.0) % 4
+            key = (part_a, part_b, angle_a - 90.0 * quarter, (angle_b - 90.0 * quarter) % 360.0, mirror_a, mirror_b)
+            if key in self.known:
+                table = self.known[key]
+            else:
+                table = count + len(new)
+                self.known[key] = table
+                new.append(self._grid(a, b, quarter))
+            self.tables.which[a, b] = table
+            self.tables.turns[a, b] = quarter
+            self.tables.which[b, a] = table
+            self.tables.turns[b, a] = (quarter + 2) % 4
+        if new:
+            self._append(new)
+
+    def _region(self, s: int) -> list[Floats]:
+        if s not in self.pieces:
+            self.pieces[s] = convex_pieces(shape_rings(self.catalog.shapes, s))
+        return self.pieces[s]
+
+    def _grid(self, a: int, b: int, quarter: int) -> tuple[Any, ...]:
+        region = collision_region(self._region(a), self._region(b))
+        edges = np.concatenate(
+            [
+                np.column_stack((ring[:-1], ring[1:]))
+                for polygon in shapely.get_parts(region)
+                for ring in (np.asarray(r.coords) for r in (polygon.exterior, *polygon.interiors))
+            ]
+        )
+        back = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))[quarter]
+        c, s = back
+        edges = np.column_stack(
+            (c * edges[:, 0] - s * edges[:, 1], s * edges[:, 0] + c * edges[:, 1],
+             c * edges[:, 2] - s * edges[:, 3], s * edges[:, 2] + c * edges[:, 3])
+        )  # fmt: skip
+        low = edges.reshape(-1, 2).min(axis=0)
+        high = edges.reshape(-1, 2).max(axis=0)
+        step = math.sqrt(float(np.prod(high - low)) / CELLS)
+        # An odd shift keeps grid lines off the many edges that lie on round numbers.
+        x0, y0 = (low - step * np.array((0.3819, 0.4271))).tolist()
+        nx, ny = (np.floor((high - (x0, y0)) / step).astype(int) + 1).tolist()
+        cells, starts, listed = trace_border(edges, x0, y0, step, nx, ny)
+        sides = corner_sides(edges, x0, y0, step, nx, ny)
+        code = np.where(sides[:-1, :-1], FULL, FREE).astype(np.int32).ravel()
+        code[cells] = np.arange(1, len(cells) + 1)
+        busy = (code != FREE).reshape(ny, nx)
+        near = np.zeros((ny + 1, nx + 1), np.bool_)
+        for dj in (0, 1):
+            for di in (0, 1):
+                near[dj : ny + dj, di : nx + di] |= busy
+        shapes = self.catalog.shapes
+        if quarter:
+            sizes = self._turned_sizes(a, b, quarter, near, x0, y0, step)
+        else:
+            sizes = corner_sizes(shapes, a, b, near, x0, y0, step)
+        inside = sides[:-1, :-1].ravel()[cells]
+        return (x0, y0, step, nx, ny, code, sizes.ravel(), starts, inside, edges[listed])
+
+    def _turned_sizes(
+        self, a: int, b: int, quarter: int, near: NDArray[np.bool_], x0: float, y0: float, step: float
+    ) -> NDArray[np.float32]:
+        """Sizes on a grid that is turned back from the shapes' own frame."""
+        shapes = self.catalog.shapes
+        turned = shapes.circles.copy()
+        c, s = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))[quarter]
+        for shape in {a, b}:
+            first, last = shapes.spans[shape, 4], shapes.spans[shape, 5]
+            x, y = shapes.circles[first:last, 0], shapes.circles[first:last, 1]
+            turned[first:last, 0], turned[first:last, 1] = c * x - s * y, s * x + c * y
+        return corner_sizes(shapes._replace(circles=turned), a, b, near, x0, y0, step)
+
+    def used_bytes(self) -> int:
+        """Memory of the filled part of the tables."""
+        return 8 * self.cell_count + 32 * self.edge_count
+
+    def _append(self, new: list[tuple[Any, ...]]) -> None:
+        for x0, y0, step, nx, ny, code, sizes, starts, sides, listed in new:
+            t = self._room("origin", self.count, 1)
+            for name in ("scale", "size", "least"):
+                self._room(name, self.count, 1)
+            cell, corner = self.cell_count, self.corner_count
+            self._room("cells", cell, len(code))
+            self._room("corners", corner, len(sizes))
+            self._room("border", self.border_count + 1, len(sides))
+            self._room("inside", self.border_count, len(sides))
+            self._room("edges", self.edge_count, len(listed))
+            tables = self.tables
+            tables.origin[t] = (x0, y0)
+            tables.scale[t] = 1.0 / step
+            tables.size[t] = (nx, ny, cell, corner)
+            tables.least[t] = LEAST * float(sizes.max())
+            tables.cells[cell : cell + len(code)] = np.where(code > 0, code + self.border_count, code)
+            tables.corners[corner : corner + len(sizes)] = sizes
+            first = self.border_count
+            tables.border[first + 1 : first + 1 + len(sides)] = starts[1:] + self.edge_count
+            tables.inside[first : first + len(sides)] = sides
+            tables.edges[self.edge_count : self.edge_count + len(listed)] = listed
+            self.count += 1
+            self.cell_count += len(code)
+            self.corner_count += len(sizes)
+            self.border_count += len(sides)
+            self.edge_count += len(listed)
+
+    def _room(self, name: str, used: int, more: int) -> int:
+        """Make sure an array takes `more` rows beyond `used`; it doubles when it must grow."""
+        array = getattr(self.tables, name)
+        if used + more > len(array):
+            longer = np.zeros((max(2 * len(array), used + more), *array.shape[1:]), array.dtype)
+            longer[:used] = array[:used]
+            self.tables = self.tables._replace(**{name: longer})
+        return used

@@ -1,0 +1,172 @@
+"""Making the used part of one sheet shorter: the same for a roll's length and for a larger offcut.
+
+From a layout without overlap the sheet is cut a little shorter at a random place, everything beyond moves in, and the
+overlaps are removed. What succeeds is kept; what fails is tried again from other disturbed states. Stretches of
+exploring alternate with stretches of fine compression, their lengths doubling, so that no clock is needed to end well.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP, Effort
+from nesting.team import WORKERS, Team
+
+Floats = NDArray[np.float64]
+
+BUDGET: Final = 20_000
+"""Places a worker evaluates per stretch: 5 to 100 ms."""
+FIRST_STEP: Final = 0.02
+LEAST_STEP: Final = 0.001
+FINE_STEPS: Final = (5e-4, 1e-5)
+PATIENT: Final = Effort(wide=30, near=20, patience=200, strikes=3, own_bin=0.5, turning=0.3)
+HASTY: Final = PATIENT._replace(patience=60, strikes=1)
+POOL: Final = 20
+
+
+class Shrinker:
+    """Shortens one sheet along one axis; `places` and `length` are the best so far, `done` when nothing is left."""
+
+    def __init__(self, team: Team, places: Floats, b: int, axis: int, *, seed: int) -> None:
+        self.team = team
+        self.b = b
+        self.axis = axis
+        self.places = places
+        self.low = float(team.bins.rect[b, axis])
+        self.full = float(team.bins.rect[b, axis + 2])
+        self.random = np.random.default_rng(seed)
+        self.length = self._extent(places)
+        self.done = False
+        self.step_share = FIRST_STEP
+        self.cycle = 100  # stretches of exploring before the next compression
+        self.left = self.cycle
+        self.compressing = False
+        self.fine = FINE_STEPS[0]
+        self.pool: list[tuple[float, int, Floats]] = []
+        self.failures = 0
+        self.active: list[int] = []
+        sizes = np.array([team.catalog.sizes[part] for part in team.parts])
+        self.large = np.argsort(-sizes, kind="stable")[: max(2, len(sizes) // 2)]
+
+    def restore_sheet(self) -> None:
+        """Give the sheet its full length back."""
+        self.team.bins.rect[self.b, self.axis + 2] = self.full
+
+    def step(self) -> bool:
+        """One stretch of work; True when the sheet became shorter."""
+        if not self.active and not self._start():
+            return False
+        effort = PATIENT if self.step_share <= LEAST_STEP * 1.01 and not self.compressing else HASTY
+        status = self.team.run(effort, BUDGET, self.active)
+        self.left -= 1
+        for k in self.active:
+            if status[k] == FREE_OF_OVERLAP and self.team.is_clean(k):
+                self.places = self.team.places(k)
+                self.length = min(self._extent(self.places), self.target)
+                self.active, self.pool = [], []
+                self._turn_over()
+                return True
+        gave_up = [k for k in self.active if status[k] != 0]
+        if self.compressing:
+            if gave_up:
+                self.fine = max(self.fine * 0.8, FINE_STEPS[1])
+                self.active = []
+        elif self.step_share > LEAST_STEP * 1.01:
+            if len(gave_up) == len(self.active):
+                self.step_share = max(self.step_share / 2, LEAST_STEP)
+                self.active = []
+        else:
+            for k in gave_up:
+                self._try_elsewhere(k, status[k] == GAVE_UP)
+        if self.left <= 0:
+            self._turn_over()
+        return False
+
+    def _turn_over(self) -> None:
+        """Change between exploring and compressing when the stretch is used up."""
+        if self.left > 0:
+            return
+        self.compressing = not self.compressing
+        self.active, self.pool = [], []
+        if self.compressing:
+            self.fine = FINE_STEPS[0]
+            self.left = max(self.cycle // 4, 1)
+        else:
+            self.cycle = min(2 * self.cycle, 6400)
+            self.left = self.cycle
+
+    def _start(self) -> bool:
+        share = self.fine if self.compressing else self.step_share
+        self.target = self.length * (1.0 - share)
+        self.team.bins.rect[self.b, self.axis + 2] = self.low + self.target
+        for k in range(WORKERS):
+            squeezed = self._squeezed()
+            if squeezed is None:
+                self.done = True
+                return False
+            self.team.load(k, squeezed)
+            self.team.begin(k, even=False)
+        self.active = list(range(WORKERS))
+        return True
+
+    def _extent(self, places: Floats) -> float:
+        """How far the copies on the sheet reach along the axis, from its low end."""
+        on = np.flatnonzero(places[:, 4] == self.b)
+        if not len(on):
+            return 0.0
+        return float(max(places[i, self.axis] + self._box(places[i])[self.axis + 2] for i in on) - self.low)
+
+    def _box(self, place: Floats) -> Floats:
+        return self.team.box(int(place[3]), float(place[2]))
+
+    def _squeezed(self) -> Floats | None:
+        """The best places with a piece of the sheet cut out; None when something can no longer fit."""
+        places = self.places.copy()
+        cut = self.low + self.random.uniform(0.0, self.length)
+        moved = (places[:, 4] == self.b) & (places[:, self.axis] > cut)
+        places[moved, self.axis] -= self.length - self.target
+        return self._held_in(places)
+
+    def _held_in(self, places: Floats) -> Floats | None:
+        """Every copy moved onto its sheet; turned, or sent to another sheet, where it is too long for this one."""
+        rect = self.team.bins.rect
+        for i in range(len(places)):
+            b = int(places[i, 4])
+            box = self._box(places[i])
+            if b == self.b and np.any(box[2:] - box[:2] > rect[b, 2:] - rect[b, :2]):
+                ways = self.team.catalog.attitudes[self.team.parts[i]]
+                size = rect[b, 2:] - rect[b, :2]
+                boxes = {way.shape: self.team.box(way.shape, 0.0) for way in ways}
+                fit = [shape for shape, own in boxes.items() if np.all(own[2:] - own[:2] <= size)]
+                if fit:
+                    places[i, 2:4] = 0.0, fit[int(self.random.integers(len(fit)))]
+                elif len(rect) > 1:
+                    others = [k for k in range(len(rect)) if k != self.b]
+                    places[i, 4] = b = others[int(self.random.integers(len(others)))]
+                else:
+                    return None
+                box = self._box(places[i])
+            for axis in (0, 1):
+                high = rect[b, axis + 2] - box[axis + 2]
+                places[i, axis] = max(min(places[i, axis], high), rect[b, axis] - box[axis])
+        return places
+
+    def _try_elsewhere(self, k: int, failed: bool) -> None:
+        """Start worker k again from one of the best failures, with two large parts swapped."""
+        if failed:
+            total, places = self.team.best(k)
+            self.failures += 1
+            self.pool.append((total, self.failures, places))
+            self.pool.sort(key=lambda entry: entry[:2])
+            del self.pool[POOL:]
+        pick = min(int(abs(self.random.normal(0.0, 0.25)) * len(self.pool)), len(self.pool) - 1)
+        places = self.pool[pick][2].copy()
+        i, j = self.random.choice(self.large, 2, replace=False)
+        places[[i, j], :2] = places[[j, i], :2]
+        places[[i, j], 4] = places[[j, i], 4]
+        held = self._held_in(places)
+        self.team.load(k, self.places if held is None else held)
+        self.team.begin(k, even=True)
