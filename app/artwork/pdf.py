@@ -15,6 +15,8 @@ from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.pdf_content import Interpreter, Painted
 from app.artwork.pdf_layers import Layers
+from app.artwork.strokes import Cap, Corner, Stroke
+from app.artwork.strokes import painted as stroked
 from app.errors import DamagedFile, ReadError
 from geometry.contour import Contour, FillRule
 from geometry.findings import Severity
@@ -22,6 +24,8 @@ from geometry.measure import contour_bounds
 from geometry.transform import Affine, rotation, scaling, translation
 from geometry.units import MM_PER
 
+_CAPS = {0: Cap.BUTT, 1: Cap.ROUND, 2: Cap.SQUARE}  # ISO 32000-1, tables 54 and 55
+_CORNERS = {0: Corner.MITRE, 1: Corner.ROUND, 2: Corner.BEVEL}
 _DEFAULT_BOX = (0.0, 0.0, 612.0, 792.0)  # for a page without a usable MediaBox
 _PAGE_DEPTH = 64  # nested page tree nodes to look for inherited entries in
 _NO_CONTENT = "without pdf content"  # what the notice says that stands in for the drawing in a file saved so
@@ -85,7 +89,8 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
             if layer not in layers.names:
                 raise ReadError(f"{name} has no layer '{layer}'; its layers are: {', '.join(layers.names) or 'none'}")
     _check_length(page.obj.get("/Contents"), name, limits)
-    collector = _Collector(name, notes, scale * (box[2] - box[0]), scale * (box[3] - box[1]))
+    width, height = scale * (box[2] - box[0]), scale * (box[3] - box[1])
+    collector = _Collector(name, notes, width, height, outline_strokes=options.outline_strokes)
     interpreter = Interpreter(layers, collector.take, notes, Budget(name, limits), limits)
     interpreter.run(page, _inherited(page.obj, "/Resources") or pikepdf.Dictionary(), matrix)
     if page.obj.get("/Annots"):
@@ -112,8 +117,9 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
 class _Collector:
     """Turns painted paths into shapes."""
 
-    def __init__(self, name: str, notes: Notes, width: float, height: float) -> None:
+    def __init__(self, name: str, notes: Notes, width: float, height: float, *, outline_strokes: bool) -> None:
         self.name, self.notes, self.width, self.height = name, notes, width, height
+        self.outline_strokes = outline_strokes
         self.shapes: list[Shape] = []
 
     def take(self, painted: Painted) -> None:
@@ -124,16 +130,31 @@ class _Collector:
             if painted.is_white and self._is_background(contours):
                 self.notes.count(Code.BACKGROUND, what)
                 return
-            if painted.is_stroked:
+            if painted.is_stroked and not self.outline_strokes:
                 self.notes.count(Code.STROKE_WIDTH_IGNORED, what)
-        elif contours:
+        elif contours and not self.outline_strokes:
             self.notes.count(Code.STROKE_AS_LINE, what)
         if not contours:
             self.notes.count(Code.EMPTY_PIECE, what)
             return
         source = Source(self.name, painted.layer, painted.character)
         rule = painted.rule or FillRule.NONZERO
+        if self.outline_strokes and painted.is_stroked:
+            contours, rule = self._outlined(painted, contours, what)
         self.shapes.append(Shape(contours, rule, source, is_character=bool(painted.character)))
+
+    def _outlined(self, one: Painted, contours: tuple[Contour, ...], what: str) -> tuple[tuple[Contour, ...], FillRule]:
+        """What a stroked path paints; the path as it is where its stroke is dashed, a hairline or of uneven width."""
+        width = one.pen.width * abs(one.matrix.determinant) ** 0.5
+        if one.pen.is_dashed or not one.matrix.is_similarity or width <= 0.0:
+            self.notes.count(Code.STROKE_AS_LINE if one.rule is None else Code.STROKE_WIDTH_IGNORED, what)
+            return contours, one.rule or FillRule.NONZERO
+        pen = one.pen
+        stroke = Stroke(width, _CAPS.get(pen.cap, Cap.BUTT), _CORNERS.get(pen.join, Corner.MITRE), max(1.0, pen.miter))
+        outlined, said = stroked(contours, one.rule, stroke)
+        self.notes.extend(said)
+        self.notes.count(Code.STROKE_OUTLINED, what)
+        return outlined, FillRule.NONZERO
 
     def _closed(self, contours: tuple[Contour, ...], what: str) -> tuple[Contour, ...]:
         out = []

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
-from typing import Any
+from enum import StrEnum
+from typing import Any, TypeVar
 
 from app.artwork.checks import closed_by_line, is_one_line, stays_within, stretch
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
+from app.artwork.strokes import Cap, Corner, Stroke, painted
 from app.artwork.svg_document import label, local_name, parse_svg, reference
 from app.artwork.svg_shapes import SHAPES, shape_contours
 from app.artwork.svg_style import DEFAULTS, StyleSheets, inherit
@@ -31,6 +34,7 @@ from geometry.transform import IDENTITY, Affine, transform_contour, translation
 from geometry.units import MM_PER
 
 _ABSOLUTE = {"in": "in", "cm": "cm", "mm": "mm", "q": "q", "pt": "pt", "pc": "pc"}
+_Choice = TypeVar("_Choice", bound=StrEnum)
 _GROUPS = frozenset({"g", "a", "svg", "switch"})
 _TOLERANCE = 1e-4  # of curves that stand for elliptical arcs, in the finished drawing's unit
 _UNIT_OF_PX = 25.4 / 96.0
@@ -401,12 +405,12 @@ class _Walker:
             return
         if is_filled:
             contours = self._as_filled(contours, name)
-        elif contours:
+        elif contours and not self.outline_strokes:
             self.notes.count(Code.STROKE_AS_LINE, name)
         if not contours:
             self.notes.count(Code.EMPTY_PIECE, name)
             return
-        if is_filled and is_stroked:
+        if is_filled and is_stroked and not self.outline_strokes:
             self.notes.count(Code.STROKE_WIDTH_IGNORED, name)
         if is_filled and "url(" in properties["fill"]:
             self.notes.count(Code.EFFECT_IGNORED, "gradient or pattern fill")
@@ -417,7 +421,32 @@ class _Walker:
         self.budget.spend_segments(sum(len(contour.segments) for contour in contours))
         placed = tuple(transform_contour(contour, state.matrix) for contour in contours)
         rule = FillRule.EVEN_ODD if properties["fill-rule"] == "evenodd" else FillRule.NONZERO
+        if self.outline_strokes and is_stroked:
+            placed, rule = self._outlined(placed, rule if is_filled else None, name, state)
         self.shapes.append(Shape(placed, rule, Source(self.name, state.layer, state.object_id)))
+
+    def _outlined(
+        self, contours: tuple[Contour, ...], rule: FillRule | None, name: str, state: _State
+    ) -> tuple[tuple[Contour, ...], FillRule]:
+        """What a stroked shape paints; the shape as it is where its stroke is dashed or not equally wide everywhere."""
+        properties = state.properties
+        if not state.matrix.is_similarity or properties["stroke-dasharray"] != "none":
+            self.notes.count(Code.STROKE_AS_LINE if rule is None else Code.STROKE_WIDTH_IGNORED, name)
+            return contours, rule or FillRule.NONZERO
+        scale = abs(state.matrix.determinant) ** 0.5
+        outlined, said = painted(
+            contours,
+            rule,
+            Stroke(
+                _stroke_width(properties) * scale,
+                _choice(Cap, properties["stroke-linecap"], Cap.BUTT),
+                _choice(Corner, properties["stroke-linejoin"], Corner.MITRE),
+                max(1.0, _fraction(properties["stroke-miterlimit"], 4.0)),
+            ),
+        )
+        self.notes.extend(said)
+        self.notes.count(Code.STROKE_OUTLINED, name)
+        return outlined, FillRule.NONZERO
 
     def _as_filled(self, contours: tuple[Contour, ...], name: str) -> tuple[Contour, ...]:
         closed = []
@@ -434,11 +463,16 @@ def _paints(properties: dict[str, str], kind: str) -> bool:
     return properties[kind] not in ("none", "transparent") and _fraction(properties[f"{kind}-opacity"]) > 0.0
 
 
-def _fraction(text: str) -> float:
+def _fraction(text: str, otherwise: float = 1.0) -> float:
     try:
-        return float(text[:-1]) / 100.0 if text.endswith("%") else float(text)
+        value = float(text[:-1]) / 100.0 if text.endswith("%") else float(text)
     except ValueError:
-        return 1.0
+        return otherwise
+    return value if math.isfinite(value) else otherwise
+
+
+def _choice(kind: type[_Choice], text: str, otherwise: _Choice) -> _Choice:
+    return next((one for one in kind if one == text), otherwise)
 
 
 def _stroke_width(properties: dict[str, str]) -> float:
