@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections import Counter
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import shapely
@@ -14,6 +15,7 @@ from app.artwork.chains import join_ends
 from app.artwork.checks import reach
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.dxf_model import UNITS, Block, Contents, Drawn, Left, Placed, Words
+from app.artwork.dxf_tags import NotTags, read_tags
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
@@ -45,8 +47,9 @@ def read_dxf(
 ) -> Drawing:
     """Read a DXF drawing.
 
-    ezdxf's strict reader is tried first; a file it refuses goes through its recovery, which is lossy, and a finding
-    says so. All closed contours together bound material by even-odd containment, whatever layer they are on.
+    ezdxf's strict reader is tried first; a file it refuses is read tag by tag, and where that finds nothing by ezdxf's
+    recovery. A finding says so. All closed contours together bound material by even-odd containment, whatever layer
+    they are on.
 
     Parameters
     ----------
@@ -85,14 +88,29 @@ def _parsed(path: str, name: str, notes: Notes, limits: Limits, units: str | Non
         return UNITS.get(insunits or 0, ("", 1.0))[1]
 
     try:
-        document = dxf_library.load(path)
+        return dxf_library.contents(dxf_library.load(path), notes, limits, mm_per_unit)
     except dxf_library.FAILURES as error:
         strict = _first_words(error)
-    else:
-        return dxf_library.contents(document, notes, limits, mm_per_unit)
+    # The library's own recovery loses entities and turns numbers into others without a word, so it comes last.
+    data = Path(path).read_bytes()
+    if not data.startswith(b"AutoCAD Binary DXF"):
+        try:
+            contents, mended = read_tags(data, limits, MM_PER[units] if units else None)
+        except NotTags:
+            contents, mended = None, []
+        if contents is not None and any(not isinstance(item, Left) for item in contents.model.items):
+            detail = f"; {'; '.join(mended)}" if mended else ""
+            notes.add(
+                Code.RECOVERED,
+                Severity.ERROR,
+                f"the file is damaged ({strict}) and was read tag by tag{detail}: parts of it may be missing, "
+                "compare it with the original drawing",
+                fixed=True,
+            )
+            return contents
     try:
         document, said = dxf_library.load_damaged(path)
-        contents = dxf_library.contents(document, notes, limits, mm_per_unit)
+        recovered = dxf_library.contents(document, notes, limits, mm_per_unit)
     except dxf_library.FAILURES as error:
         raise DamagedFile(f"{name} is not a whole DXF file: {strict}; save it again as DXF") from error
     detail = f" ({len(said)} repairs, the first: {said[0][:120]})" if said else ""
@@ -103,7 +121,7 @@ def _parsed(path: str, name: str, notes: Notes, limits: Limits, units: str | Non
         "compare it with the original drawing",
         fixed=True,
     )
-    return contents
+    return recovered
 
 
 def _first_words(error: Exception) -> str:
