@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -30,11 +31,11 @@ def shape_rings(shapes: Shapes, s: int) -> list[Floats]:
     return [edges[a:b, :2] for a, b in zip([0, *ends], [*ends, len(edges)], strict=True)]
 
 
-def convex_pieces(rings: list[Floats]) -> list[Floats]:
+def convex_pieces(shape: Any) -> list[Floats]:
     """Convex polygons, anticlockwise, that cover a polygon exactly: its triangles, merged while they stay convex."""
-    shape = shapely.Polygon(rings[0], rings[1:])
+    rings = [np.asarray(ring.coords)[:-1] for ring in (shape.exterior, *shape.interiors)]
     if len(rings) == 1 and abs(shape.convex_hull.area - shape.area) <= 1e-12 * shape.area:
-        return [rings[0]]
+        return [rings[0] if shape.exterior.is_ccw else rings[0][::-1]]
     points = [tuple(point) for ring in rings for point in ring]
     number = {point: k for k, point in enumerate(points)}
     faces: dict[int, list[int]] = {}
@@ -75,13 +76,52 @@ def _is_convex(corners: list[int], points: list[tuple[float, float]]) -> bool:
     return len(set(corners)) == len(corners)
 
 
-def collision_region(pieces_a: list[Floats], pieces_b: list[Floats]) -> Any:
-    """Displacements of b at which it overlaps a, as a shapely polygon or multipolygon: the sum of a and minus b."""
+@dataclass(frozen=True, slots=True)
+class Solid:
+    """A shape as convex pieces of its outside, with its holes kept apart."""
+
+    pieces: list[Floats]
+    points: Floats  # outer ring
+    holes: list[Any]  # polygons
+
+
+def solid(rings: list[Floats]) -> Solid:
+    """A shape from its rings, outer edge first."""
+    return Solid(convex_pieces(shapely.Polygon(rings[0])), rings[0], [shapely.Polygon(ring) for ring in rings[1:]])
+
+
+def collision_region(a: Solid, b: Solid) -> Any:
+    """Displacements of b at which it overlaps a, as a shapely polygon or multipolygon.
+
+    That is the sum of a and minus b, holes filled, less where one of the two lies in a hole of the other.
+    """
+    region = _sum(a.pieces, b.pieces)
+    for hole in a.holes:
+        region = region.difference(_inside_hole(hole, b))
+    for hole in b.holes:
+        region = region.difference(shapely.affinity.scale(_inside_hole(hole, a), -1.0, -1.0, origin=(0.0, 0.0)))
+    return region
+
+
+def _sum(pieces_a: list[Floats], pieces_b: list[Floats]) -> Any:
+    """Union of the sums of every piece of a with every piece of minus b."""
     flat_a, span_a = _flat(pieces_a)
     flat_b, span_b = _flat([-piece for piece in pieces_b])
     points, ring_of = convex_sums(flat_a, span_a, flat_b, span_b)
     rings = shapely.linearrings(points, indices=ring_of)
     return shapely.union_all(shapely.polygons(rings))
+
+
+def _inside_hole(hole: Any, guest: Solid) -> Any:
+    """Displacements at which the guest lies wholly in the hole."""
+    x0, y0, x1, y1 = hole.bounds
+    low, high = guest.points.min(axis=0), guest.points.max(axis=0)
+    box = np.array((x0, y0, x1, y1)) - np.concatenate((low, high))
+    if box[0] >= box[2] or box[1] >= box[3]:
+        return shapely.Polygon()
+    frame = shapely.box(x0 - 1.0, y0 - 1.0, x1 + 1.0, y1 + 1.0).difference(hole)
+    pieces = [piece for part in shapely.get_parts(frame) for piece in convex_pieces(part)]
+    return shapely.box(*box).difference(_sum(pieces, guest.pieces))
 
 
 def _flat(pieces: list[Floats]) -> tuple[Floats, NDArray[np.int64]]:
@@ -95,7 +135,7 @@ class PairTables:
     def __init__(self, catalog: Catalog) -> None:
         count = len(catalog.shapes.spans)
         self.catalog = catalog
-        self.pieces: dict[int, list[Floats]] = {}
+        self.solids: dict[int, Solid] = {}
         self.known: dict[tuple[int, int, float, float, bool, bool], int] = {}
         self.identity = {
             way.shape: (part, way.angle, way.mirrored) for part, ways in enumerate(catalog.attitudes) for way in ways
@@ -142,13 +182,13 @@ class PairTables:
         if new:
             self._append(new)
 
-    def _region(self, s: int) -> list[Floats]:
-        if s not in self.pieces:
-            self.pieces[s] = convex_pieces(shape_rings(self.catalog.shapes, s))
-        return self.pieces[s]
+    def _solid(self, s: int) -> Solid:
+        if s not in self.solids:
+            self.solids[s] = solid(shape_rings(self.catalog.shapes, s))
+        return self.solids[s]
 
     def _grid(self, a: int, b: int, quarter: int) -> tuple[Any, ...]:
-        region = collision_region(self._region(a), self._region(b))
+        region = collision_region(self._solid(a), self._solid(b))
         edges = np.concatenate(
             [
                 np.column_stack((ring[:-1], ring[1:]))

@@ -126,6 +126,7 @@ class Team:
             np.zeros(8),
             way_base,
             way_angle,
+            np.zeros(1),
             np.zeros(n, np.int64),
             np.zeros((3, 5)),
             np.zeros(m + 1, np.int32),

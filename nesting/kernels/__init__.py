@@ -53,7 +53,7 @@ def inner(function: Function) -> Function:
 
 
 def inlined(function: Function) -> Function:
-    """Compile like `inner`, into each caller: handing over a dozen arrays costs more than looking one thing up."""
+    """Compile like `inner`, into each caller: handing over a dozen arrays costs more than a look-up."""
     from numba import njit
 
     compiled = njit(cache=True, nogil=True, error_model="numpy", forceinline=True, **_UNCOUNTED)(function)

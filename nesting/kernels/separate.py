@@ -36,6 +36,7 @@ class Search(NamedTuple):
     memory: Floats  # (8,): lowest total, rounds without gain, strikes, lowest at the last strike; places, moves, rounds
     way_base: Ints  # (s,): 1 where a shape is mirrored, else 0
     way_angle: Floats  # (s,): angle of a shape, degrees
+    work: Floats  # (1,): effort so far, one per place evaluated and more where tables are missing
     order: Ints  # (n,)
     top: Floats  # (3, 5): the best places of the move at hand: score, x, y, shape, sheet
     met: NDArray[np.int32]  # (m + 1,): whose boxes meet the one at hand
@@ -99,16 +100,16 @@ def evaluate(
     for k in range(met):
         j = search.met[k]
         a = s if j < n else shapes.bare_shape[s]
-        value = pair_size(shapes, tables, a, state.shape[j], state.x[j] - x, state.y[j] - y)
+        value = pair_size(shapes, tables, a, state.shape[j], state.x[j] - x, state.y[j] - y, search.work)
         if value > 0.0:
             total += search.weight[i, j] * value
             if total >= bound:
-                return total
-    return total
+                return float(total)
+    return float(total)
 
 
 @inner
-def note_sizes(shapes: Shapes, tables: Tables, state: State, size: Floats, n: int, i: int) -> None:
+def note_sizes(shapes: Shapes, tables: Tables, state: State, size: Floats, n: int, i: int, work: Floats) -> None:
     """Enter the collision sizes of copy i as it stands."""
     for j in range(len(size)):
         size[i, j] = 0.0
@@ -126,7 +127,7 @@ def note_sizes(shapes: Shapes, tables: Tables, state: State, size: Floats, n: in
         ):
             continue
         a = s if j < n else shapes.bare_shape[s]
-        value = pair_size(shapes, tables, a, state.shape[j], state.x[j] - state.x[i], state.y[j] - state.y[i])
+        value = pair_size(shapes, tables, a, state.shape[j], state.x[j] - state.x[i], state.y[j] - state.y[i], work)
         size[i, j] = value
         size[j, i] = value
 
@@ -136,7 +137,7 @@ def note_all(shapes: Shapes, tables: Tables, state: State, search: Search) -> fl
     """Enter all collision sizes; returns their sum."""
     n = len(search.order)
     for i in range(n):
-        note_sizes(shapes, tables, state, search.size, n, i)
+        note_sizes(shapes, tables, state, search.size, n, i, search.work)
     return total_size(search.size, n)
 
 
@@ -216,7 +217,7 @@ def _relocate(
             reach = 0.25 * shapes.number[s, 1]
             x = min(max(state.x[i] + (2.0 * uniform(random) - 1.0) * reach, left), right)
             y = min(max(state.y[i] + (2.0 * uniform(random) - 1.0) * reach, low), high)
-        search.memory[4] += 1.0
+        search.work[0] += 1.0
         score = evaluate(shapes, tables, state, search, i, s, b, x, y, top[2, 0])
         if score < top[2, 0]:
             _keep(top, score, x, y, s, b, 0.1 * shapes.number[s, 1])
@@ -293,7 +294,7 @@ def _turn(
                 continue
             u = min(max(x, left), right)
             v = min(max(y, low), high)
-            search.memory[4] += 4.0  # a turned shape has no tables: dearer to evaluate
+            search.work[0] += 4.0
             t = evaluate(shapes, tables, state, search, i, spare, b, u, v, 2.0 * score)
             if t >= score and t < 2.0 * score:
                 t, u, v = _refine(shapes, tables, bins, state, search, i, spare, b, u, v, t, 0.02, 0.008)
@@ -373,7 +374,7 @@ def _refine(
             v = min(max(y + sign * uy, low), high)
             if u == x and v == y:
                 continue
-            search.memory[4] += 1.0
+            search.work[0] += 1.0
             t = evaluate(shapes, tables, state, search, i, s, b, u, v, score)
             if t < score:
                 score = t
@@ -390,7 +391,7 @@ def run(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Search
     """Rounds of moves until nothing overlaps, hope is lost or about `budget` places have been evaluated."""
     n = len(search.order)
     memory = search.memory
-    stop = memory[4] + budget
+    stop = search.work[0] + budget
     while True:
         m = 0
         for i in range(n):
@@ -401,7 +402,7 @@ def run(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Search
                     break
         if m == 0:
             return FREE_OF_OVERLAP
-        if memory[4] >= stop:
+        if search.work[0] >= stop:
             return RUNNING
         for k in range(m - 1, 0, -1):
             r = int(uniform(search.random) * (k + 1))
@@ -415,7 +416,7 @@ def run(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Search
             if now > 0.0:
                 memory[5] += 1.0
                 if _relocate(shapes, tables, bins, state, search, effort, i, now):
-                    note_sizes(shapes, tables, state, search.size, n, i)
+                    note_sizes(shapes, tables, state, search.size, n, i, search.work)
         memory[6] += 1.0
         total = _reweigh(search.size, search.weight, n)
         if total < memory[0] * 0.98:

@@ -101,13 +101,17 @@ def _inside(tables: Tables, k: int, cx: float, cy: float, x: float, y: float) ->
 
 
 @inlined
-def pair_size(shapes: Shapes, tables: Tables, a: int, b: int, dx: float, dy: float) -> float:
-    """Size of the collision of two shapes, from their table or else from the shapes; zero when they do not collide."""
+def pair_size(shapes: Shapes, tables: Tables, a: int, b: int, dx: float, dy: float, work: Floats) -> float:
+    """Size of the collision of two shapes, from their table or else from the shapes; zero when they do not collide.
+
+    `work` (1,) counts what that cost, in look-ups.
+    """
     if a < len(tables.which) and b < len(tables.which):  # slots of freely turned shapes lie beyond
         t = tables.which[a, b]
         if t >= 0:
             return look_up(tables, t, tables.turns[a, b], dx, dy)
         tables.asked[a, b] += 1
+    work[0] += 8.0
     if collide(shapes, a, b, dx, dy):
         return overlap_size(shapes, a, b, dx, dy)
     return 0.0
