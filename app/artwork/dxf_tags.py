@@ -157,7 +157,11 @@ class _Builder:
         name = _first(values, 2, "")
         if name.lower().startswith(("*model_space", "*paper_space", "$model_space", "$paper_space")) or not name:
             return None
-        block = Block(name, (_number(values, 10, 0.0), _number(values, 20, 0.0)))
+        block = Block(name)
+        try:
+            block.base = (_number(values, 10, 0.0), _number(values, 20, 0.0))
+        except BadEntity as error:
+            block.items.append(Left("0", "BLOCK", Code.BAD_VALUE, f"{error}; its base point was taken as 0, 0"))
         if (_whole(_first(values, 70, "0")) or 0) & 12:
             block.items.append(Left("0", "external drawing", Code.OUTSIDE_REFERENCE))
         self.blocks[name.lower()] = block

@@ -38,11 +38,8 @@ def sample() -> ezdxf.document.Drawing:
     spline.knots = [0, 0, 0, 0, 0.4, 1, 1, 1, 1]
     spline.dxf.degree = 3
     space.add_solid([(0, 0), (5, 0), (0, 5), (5, 5)])
-    space.add_blockref(
-        "dot",
-        (100, 100),
-        dxfattribs={"xscale": -2, "yscale": 3, "rotation": 30, "column_count": 2, "column_spacing": 9},
-    )
+    places = {"xscale": -2, "yscale": 3, "rotation": 30, "column_count": 2, "column_spacing": 9}
+    space.add_blockref("dot", (100, 100), dxfattribs=places)
     space.add_text("SIGN")
     space.add_point((0, 0))
     return document
