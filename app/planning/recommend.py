@@ -37,7 +37,7 @@ def unbeaten(outcomes: Sequence[Outcome]) -> tuple[bool, ...]:
 def recommend(
     outcomes: Sequence[Outcome], *, money: Callable[[int], str], area: Callable[[float], str]
 ) -> Recommendation:
-    """The cheapest choice that places every part; among equals less scrap, fewer sheets, less time, in that order.
+    """The cheapest choice that places every part; among equals fewer sheets, less scrap, fewer sizes, in that order.
 
     Parameters
     ----------
@@ -65,7 +65,8 @@ def recommend(
 
     def order(index: int) -> tuple[float, ...]:
         one = outcomes[index]
-        return (price(one), one.scrap_kg, one.sheet_count, one.minutes, index)
+        # A pound of scrap is no reason to keep more sizes in view: whole kilograms first, then the fewest sizes.
+        return (price(one), one.sheet_count, round(one.scrap_kg), len(one.choice.stock), one.scrap_kg, index)
 
     best = min(whole, key=order)
     one = outcomes[best]

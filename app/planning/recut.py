@@ -12,7 +12,7 @@ from typing import Final
 from app.errors import JobError
 from app.fabrication.part import CutPart
 from app.job.names import unknown
-from app.planning.job_plan import JobPlan, PlannedSheet
+from app.planning.job_plan import JobPlan
 from app.planning.prepare import Prepared
 from app.planning.rack_stock import offcut_of
 from app.stock.cut_sheets import CutPiece, JobKey, Piece, PieceStatus, SheetCut
@@ -209,10 +209,6 @@ def sheet_cut(
     sheet = next((one for one in plan.sheets if one.number == number), None)
     if sheet is None:
         raise JobError(f"the plan has no sheet {number}; it has 1 to {len(plan.sheets)}")
-    measured, slots = measured or {}, slots or {}
-    for index in (*measured, *slots):
-        if not 0 <= index < len(sheet.offcuts):
-            raise JobError(f"sheet {number} has {len(sheet.offcuts)} offcuts to keep, there is no offcut {index + 1}")
     return SheetCut(
         job=job,
         plan=digest_of(plan),
@@ -223,26 +219,53 @@ def sheet_cut(
         pieces=tuple(
             CutPiece(placed.part.id, placed.placement.copy, shape_of(placed.part).as_text()) for placed in sheet.placed
         ),
-        offcuts=_kept(sheet, job, measured, slots, lot),
+        offcuts=kept_offcuts(
+            [(offcut.width, offcut.height) for offcut in sheet.offcuts],
+            material=sheet.material.id,
+            thickness=sheet.material.thickness,
+            job=job.name,
+            sheet=number,
+            measured=measured or {},
+            slots=slots or {},
+            lot=lot,
+        ),
     )
 
 
-def _kept(
-    sheet: PlannedSheet, job: JobKey, measured: Mapping[int, Measured], slots: Mapping[int, str], lot: str
+def kept_offcuts(
+    sizes: Sequence[tuple[float, float]],
+    *,
+    material: str,
+    thickness: float,
+    job: str,
+    sheet: int,
+    measured: Mapping[int, Measured],
+    slots: Mapping[int, str],
+    lot: str,
 ) -> tuple[NewOffcut, ...]:
+    """The rectangles left of a sheet as pieces for the rack; `measured` and `slots` by index, 0-based.
+
+    Raises
+    ------
+    JobError
+        When a measure or a slot is for an offcut the sheet does not have.
+    """
+    for index in (*measured, *slots):
+        if not 0 <= index < len(sizes):
+            raise JobError(f"sheet {sheet} has {len(sizes)} offcuts to keep, there is no offcut {index + 1}")
     return tuple(
         NewOffcut(
-            material=sheet.material.id,
-            thickness=sheet.material.thickness,
-            outline=box_outline(offcut.width, offcut.height),
-            usable=Box(0.0, 0.0, offcut.width, offcut.height),
+            material=material,
+            thickness=thickness,
+            outline=box_outline(width, height),
+            usable=Box(0.0, 0.0, width, height),
             lot=lot,
             slot=slots.get(index, ""),
-            job=job.name,
-            note=f"sheet {sheet.number}",
+            job=job,
+            note=f"sheet {sheet}",
             measured=measured.get(index),
         )
-        for index, offcut in enumerate(sheet.offcuts)
+        for index, (width, height) in enumerate(sizes)
     )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final, Self
 
 from app.stock.rack_file import RackFile, read_stamp
@@ -91,10 +91,14 @@ class Rack(RackFile):
 
     def reserve(self, numbers: Iterable[int], job: str) -> None:
         """Speak for pieces; those already reserved for the same job stay so."""
-        if not job.strip():
+        self.reserve_for(dict.fromkeys(numbers, job))
+
+    def reserve_for(self, jobs: Mapping[int, str]) -> None:
+        """Speak for pieces, each for a job of its own; as `reserve`."""
+        if not all(job.strip() for job in jobs.values()):
             raise RackError("a reservation needs the name of a job")
         with self.transaction():
-            for number in numbers:
+            for number, job in jobs.items():
                 piece = self.offcut(number)
                 if (piece.status, piece.reserved_for) != (OffcutStatus.RESERVED, job):
                     self.change(number, RackEvent.RESERVED, OffcutStatus.RESERVED, (OffcutStatus.KEPT,), job=job)
