@@ -8,6 +8,7 @@ from typing import Final
 from PySide6.QtWidgets import QGridLayout, QWidget
 
 from app.artwork.drawing import Lettering
+from app.errors import AppError
 from app.job import edits
 from app.job.document import Artwork, Scale, ScaleBy
 from app.window.artwork_picture import artwork_picture
@@ -18,7 +19,7 @@ from app.window.place import Place, panel_label
 from app.window.session import Session
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
-from app.window.wording import count
+from app.window.wording import count, sentence
 from geometry.findings import Finding, Severity
 from geometry.units import format_both, format_length
 
@@ -148,8 +149,10 @@ class ArtworkPlace(Place):
             if preparation.prepared is None:
                 self.show_empty("Reading the artwork…")
         elif preparation.prepared is None:
-            self.show_next("Next: Parts", "The artwork could not be read; see the message above.", is_ready=False)
-            self.show_empty("There is no drawing to show.")
+            self.show_next("Next: Parts", "The artwork could not be read; the drawing board says why.", is_ready=False)
+            error = preparation.error
+            why = sentence(str(error)) if isinstance(error, AppError) else "A fault of the program was met."
+            self.show_empty(f"There is no drawing to show.\n\n{why}")
         else:
             self.show_empty("")
             self.show_next("Next: Parts", "Check the size, then look at the parts.")

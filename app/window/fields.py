@@ -12,6 +12,9 @@ from app.job.document import DisplayUnits
 from geometry.errors import InvalidLength
 from geometry.units import format_length, parse_length
 
+TEXT_MARGIN_PX = 5
+"""What a number field keeps free before its text, as the other fields do."""
+
 
 class LengthField(QLineEdit):
     """A length, typed as 24", 4' 6", 610 mm, or a bare number in the job's units.
@@ -152,6 +155,7 @@ class WholeNumber(_Calm, QSpinBox):
     def __init__(self, name: str, least: int, most: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setRange(least, most)
+        self.lineEdit().setTextMargins(TEXT_MARGIN_PX, 0, 0, 0)
         self.setAccessibleName(name)
         self.setKeyboardTracking(False)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -163,6 +167,7 @@ class Seconds(_Calm, QDoubleSpinBox):
     def __init__(self, name: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setRange(0.0, 86_400.0)
+        self.lineEdit().setTextMargins(TEXT_MARGIN_PX, 0, 0, 0)
         self.setDecimals(0)
         self.setSuffix(" s")
         self.setSingleStep(5.0)

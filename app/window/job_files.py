@@ -60,7 +60,7 @@ def sample_jobs(folder: Path = SAMPLE_FOLDER) -> list[tuple[str, str]]:
     for path in sorted(folder.rglob(f"*{JOB_SUFFIX}")) if folder.is_dir() else []:
         name = job_name(path)
         if name:
-            found.append((name, str(path)))
+            found.append((name[0].upper() + name[1:], str(path)))
     return found
 
 

@@ -169,6 +169,7 @@ class MainWindow(QMainWindow):
             return
         self._warm_timer.stop()
         self.settings.geometry = self.saveGeometry()
+        self.hide()  # ending the threads can take as long as one reading
         self.session.close()
         event.accept()
 
@@ -231,7 +232,9 @@ class MainWindow(QMainWindow):
         self.actions_by_id[f"theme_{self.theme.choice.value}"].setChecked(True)
 
     def _show_welcome(self) -> None:
-        self.welcome.show_jobs(self.settings.recent_jobs, sample_jobs())
+        samples = sample_jobs()
+        shipped = {path for _name, path in samples}
+        self.welcome.show_jobs([path for path in self.settings.recent_jobs if path not in shipped], samples)
         self.pages.setCurrentWidget(self.welcome)
 
     def _job_changed(self) -> None:

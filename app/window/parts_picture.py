@@ -181,4 +181,6 @@ def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache,
             thing.setTransform(frame)
             picture.add(thing)
             picture.frames[part.id] = frame
+            # What is said of a letter is shown on its first part; places are told in the artwork's frame.
+            picture.frames.setdefault(part.letter, QTransform.fromTranslate(-part.origin[0], -part.origin[1]) * frame)
     picture.bounds = QRectF(0.0, -laid.height, laid.width, laid.height)

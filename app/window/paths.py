@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QPainterPath, QTransform
 
 from geometry.contour import Contour, Region
 from geometry.curve import Arc, Cubic, Line
 from nesting.plan import Placement
+
+LARGEST_BULGE: Final = math.tan(math.radians(45.0 / 4.0)) * (1.0 + 1e-12)
+"""Bulge of an arc of 45 degrees."""
 
 
 def add_contour(path: QPainterPath, contour: Contour) -> None:
@@ -102,14 +106,26 @@ class PathCache:
 
 
 def _add_arc(path: QPainterPath, arc: Arc) -> None:
-    (x1, y1), (x2, y2) = arc.start, arc.end
-    bulge = arc.bulge
-    # The centre lies on the chord's bisector, (1 - b²) / 4b chords to its left.
-    shift = (1.0 - bulge * bulge) / (4.0 * bulge)
-    cx = (x1 + x2) / 2.0 - shift * (y2 - y1)
-    cy = (y1 + y2) / 2.0 + shift * (x2 - x1)
-    radius = math.hypot(x1 - cx, y1 - cy)
-    start = math.degrees(math.atan2(y1 - cy, x1 - cx))
-    sweep = math.degrees(4.0 * math.atan(bulge))
-    # Qt counts angles for y pointing down, hence the signs.
-    path.arcTo(QRectF(cx - radius, cy - radius, 2 * radius, 2 * radius), -start, -sweep)
+    """Append an arc as cubics of at most 45 degrees, which keep to it within 5 millionths of its radius.
+
+    Qt's own arcs are placed by their angles: on a nearly straight arc with a radius of kilometres that misses the ends
+    visibly. Here all is reckoned from the ends and the bulge b, which stay exact: the handles of one cubic are a third
+    of the chord, turned by half the sweep and stretched by 1 + b².
+    """
+    (x1, y1), (x2, y2), bulge = arc.start, arc.end, arc.bulge
+    dx, dy = x2 - x1, y2 - y1
+    if abs(bulge) > LARGEST_BULGE:
+        middle = ((x1 + x2) / 2.0 + bulge * dy / 2.0, (y1 + y2) / 2.0 - bulge * dx / 2.0)
+        half = math.tan(math.atan(bulge) / 2.0)
+        _add_arc(path, Arc(arc.start, middle, half))
+        _add_arc(path, Arc(middle, arc.end, half))
+        return
+    along, aside = (1.0 - bulge * bulge) / 3.0, 2.0 * bulge / 3.0
+    path.cubicTo(
+        x1 + along * dx + aside * dy,
+        y1 + along * dy - aside * dx,
+        x2 - along * dx + aside * dy,
+        y2 - along * dy - aside * dx,
+        x2,
+        y2,
+    )

@@ -32,7 +32,7 @@ class Look:
 
     fill: Callable[[Colours], QColor]
     edge: Callable[[Colours], QColor]
-    edge_px: float = 1.2
+    edge_px: float = 1.0
 
 
 class Item(QGraphicsItem):
@@ -200,7 +200,9 @@ class Words(Item):
     align : from its left end or about its middle
     shift_px : right and down from the place
     room : float or None
-        Length (mm) the text has; shortened or, when `may_shorten` is not set, left out where that is too little.
+        Length (mm) the text has. Where that is too little the `shorter` text is shown, or the text with an end
+        left off when it `may_shorten`, or nothing.
+    is_muted, is_bad : colour of less weight, or of an error
     turned : read from below to above
     """
 
@@ -215,13 +217,16 @@ class Words(Item):
         px: int = 12,
         bold: bool = False,
         room: float | None = None,
+        shorter: str = "",
         may_shorten: bool = False,
         is_muted: bool = True,
+        is_bad: bool = False,
         turned: bool = False,
     ) -> None:
         super().__init__(theme)
         self._text, self._align, self._shift, self._room = text, align, shift_px, room
-        self._may_shorten, self._is_muted, self._turned = may_shorten, is_muted, turned
+        self._shorter, self._may_shorten, self._turned = shorter, may_shorten, turned
+        self._is_muted, self._is_bad = is_muted, is_bad
         self._font_px, self._bold = px, bold
         self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
         self.setPos(at)
@@ -244,20 +249,23 @@ class Words(Item):
             board = scene.views()[0].transform()
             room_px = None if self._room is None else self._room * math.hypot(board.m11(), board.m12())
             if room_px is not None and width > room_px:
-                if not self._may_shorten or room_px < 40:
-                    return
-                metrics = QFontMetricsF(self._font())
-                text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room_px)
-                width = metrics.horizontalAdvance(text)
+                text = self._cut(room_px)
+                width = QFontMetricsF(self._font()).horizontalAdvance(text)
             is_upright = self._turned != (board.m11() == 0.0)
         painter.translate(*self._shift)
         if is_upright:
             painter.rotate(-90)
         painter.setFont(self._font())
-        painter.setPen(QColor(colours.muted if self._is_muted else colours.ink))
+        painter.setPen(QColor(colours.error if self._is_bad else colours.muted if self._is_muted else colours.ink))
         left = 0.0 if self._align == Qt.AlignmentFlag.AlignLeft else -width / 2
         box = QRectF(left - 1, -self._height / 2 - 1, width + 2, self._height + 2)
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+
+    def _cut(self, room_px: float) -> str:
+        metrics = QFontMetricsF(self._font())
+        if self._may_shorten and room_px >= 40:
+            return metrics.elidedText(self._text, Qt.TextElideMode.ElideRight, room_px)
+        return self._shorter if metrics.horizontalAdvance(self._shorter) <= room_px else ""
 
     def _font(self) -> QFont:
         font = QFont()

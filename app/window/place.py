@@ -9,6 +9,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QTransform
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
+from app.errors import AppError
 from app.job.document import DisplayUnits, Job
 from app.window.document import Edit
 from app.window.drawing_view import DrawingView
@@ -121,8 +122,12 @@ class Place(QWidget):
         self.next_chosen.emit()
 
     def edit(self, text: str, edit: Edit, *, merge: str = "") -> None:
-        """Change the job as one undo step."""
-        self.session.document.edit(text, edit, initiator=self, merge=merge)
+        """Change the job as one undo step; what the job refuses is said, and the fields show the job again."""
+        try:
+            self.session.document.edit(text, edit, initiator=self, merge=merge)
+        except AppError as error:
+            self.said.emit(str(error))
+            self.refresh()
 
     def draw(self) -> None:
         """Put the picture on the board; called only when the place is seen."""
@@ -178,7 +183,7 @@ class Place(QWidget):
         if finding.where is not None:
             place = (frame or QTransform()).map(QPointF(*finding.where))
             around = thing.area() if thing is not None and thing.area().contains(place) else None
-            reach = max(around.width(), around.height()) * 0.25 if around is not None else 25.0
+            reach = max(around.width(), around.height()) * 0.25 if around is not None else 60.0
             self.view.show_place(QRectF(place.x() - reach, place.y() - reach, 2 * reach, 2 * reach))
             self.view.mark(place)
         else:

@@ -107,7 +107,10 @@ def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths
             picture.add(piece)
         words = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}"
         foot = QPointF(x + width / 2, y - height)
-        picture.add(Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap))
+        shorter = str(sheet.number)
+        picture.add(
+            Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap, shorter=shorter)
+        )
     picture.bounds = QRectF(0, -laid.height - gap, laid.width, laid.height + gap)
     return picture
 
@@ -148,7 +151,7 @@ def stock_picture(
             picture.add(item)
         foot = QPointF(x + sheet.width / 2, 0.0)
         if largest is not None:
-            fits = _fitted(largest, sheet, margin)
+            fits = fitted(largest, sheet, margin)
             wide, high = fits if fits is not None else largest
             if fits is not None:
                 ghost = Backdrop(theme, _box(QRectF(margin, margin, wide, high)), fill=_ghost, edge=_ghost_edge, z=1.6)
@@ -157,7 +160,7 @@ def stock_picture(
                 note = f"largest part {size(wide, high, units)}"
             else:
                 note = f"too small for {size(*largest, units)}"
-            picture.add(Words(theme, note, foot, shift_px=(0, 32), px=11, room=sheet.width + gap))
+            picture.add(Words(theme, note, foot, shift_px=(0, 32), px=11, room=sheet.width + gap, is_bad=fits is None))
         words = f"{sheet.name}   {size(sheet.width, sheet.height, units)}"
         picture.add(Words(theme, words, foot, shift_px=(0, 15), px=12, is_muted=False, room=sheet.width + gap))
         x += sheet.width + gap
@@ -203,7 +206,8 @@ class _Piece(Item):
         painter.drawPath(self._path)
 
 
-def _fitted(largest: tuple[float, float], sheet: StockSheet, margin: float) -> tuple[float, float] | None:
+def fitted(largest: tuple[float, float], sheet: StockSheet, margin: float) -> tuple[float, float] | None:
+    """Width and height the largest part takes on a sheet, level or upright; None when its box fits neither way."""
     for wide, high in (largest, largest[::-1]):
         if wide <= sheet.width - 2 * margin and high <= sheet.height - 2 * margin:
             return wide, high

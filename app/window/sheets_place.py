@@ -18,7 +18,7 @@ from app.window.sheet_picture import net_yield, sheet_facts, sheet_picture
 from app.window.theme import Theme
 from app.window.thumbnail import THUMB_LIMIT, thumbnail
 from app.window.walk import Mark, Standing
-from app.window.wording import count, share, size
+from app.window.wording import count, share, size, weight
 
 LIST_WIDTH = 214
 
@@ -50,7 +50,7 @@ class SheetsPlace(Place):
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.currentRowChanged.connect(self._show_other_sheet)
         self.list_heading = words("Sheets", "section")
-        side = QFrame()
+        self.side = side = QFrame()
         side.setObjectName("sheetList")
         side.setFixedWidth(LIST_WIDTH + 10)
         column = QVBoxLayout(side)
@@ -58,6 +58,7 @@ class SheetsPlace(Place):
         column.addWidget(self.list_heading)
         column.addWidget(self.list, 1)
         self.row.insertWidget(0, side)
+        side.hide()
 
         self.state = words("", "heading")
         self.stage = words("", "muted")
@@ -194,6 +195,12 @@ class SheetsPlace(Place):
                 facts.append(("Took", f"{plan.seconds:.1f} s, {count(plan.rounds, 'round')}"))
         elif running and progress is not None and progress.sheets:
             facts = [("Sheets", str(progress.sheets)), ("Net yield", share(progress.net_yield))]
+        elif not running and session.preparation.prepared is not None:
+            parts = session.preparation.prepared.parts
+            facts = [
+                ("To place", count(sum(part.quantity for part in parts), "piece")),
+                ("Materials", str(len({part.material for part in parts}))),
+            ]
         self.figures.show_facts(facts)
         self.again.setVisible(not running and plan is not None and not is_stale)
         self.again.setEnabled(session.can_plan)
@@ -246,6 +253,7 @@ class SheetsPlace(Place):
         if sheets:
             self.list.setCurrentRow(min(row, len(sheets) - 1))
         self.list.blockSignals(False)
+        self.side.setVisible(bool(sheets))
         self.list_heading.setText(count(len(sheets), "sheet").capitalize() if sheets else "Sheets")
         self._show_unplaced(plan)
         if plan is None or not self.session.planning.is_preview:
@@ -313,7 +321,8 @@ class SheetsPlace(Place):
             line.show_amount(sum(placed.part.role is role for placed in sheet.placed))
 
     def _show_unplaced(self, plan: JobPlan | None) -> None:
-        unplaced = plan.unplaced if plan is not None else ()
+        # While planning, most of what has no place yet will find one.
+        unplaced = plan.unplaced if plan is not None and not self.session.planning.is_preview else ()
         self.unplaced.show_remarks([(f"{one.part} · {one.copy + 1}", one.reason) for one in unplaced[:30]])
         extra = f", the first 30 of {len(unplaced)}" if len(unplaced) > 30 else f" ({len(unplaced)})"
         self.unplaced_section.heading.setText("Not placed" + extra)
@@ -324,6 +333,7 @@ class SheetsPlace(Place):
         if plan is None:
             return
         names = {material.id: material.name for material in plan.job.materials}
+        units = self.job.units if self.job is not None else plan.job.units
         for one in plan.summaries:
             facts = FactList()
             shown = [
@@ -333,7 +343,7 @@ class SheetsPlace(Place):
             ]
             if one.cost is not None:
                 shown.append(("Cost", f"{format_price(one.cost, plan.job.currency)} {plan.job.currency}"))
-            shown.append(("Weight", f"{one.weight_kg:.1f} kg, scrap {one.scrap_kg:.1f} kg"))
+            shown.append(("Weight", f"{weight(one.weight_kg, units)}, scrap {weight(one.scrap_kg, units)}"))
             facts.show_facts(shown)
             facts.setToolTip(f"Fewest sheets: {one.bound_reason}")
             self._materials_box.addWidget(Section(names.get(one.material, one.material), facts))
@@ -342,6 +352,7 @@ class SheetsPlace(Place):
         if before is not None and after is not None and before.units is not after.units:
             self._repaint_thumbs()
             self._show_sheet_facts()
+            self._show_materials(self.session.planning.plan)
             self.draw_soon(keep_view=True)
         self.refresh()
 

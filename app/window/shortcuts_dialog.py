@@ -56,7 +56,7 @@ class AboutDialog(QDialog):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("About Letterbed")
-        self.resize(480, 320)
+        self.resize(520, 430)
         box = QVBoxLayout(self)
         box.setContentsMargins(24, 20, 24, 18)
         box.setSpacing(10)

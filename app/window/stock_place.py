@@ -13,7 +13,7 @@ from app.window.facts import FactList, Section, clear, words
 from app.window.fields import Choice, LengthField, WholeNumber
 from app.window.place import Place, panel_label
 from app.window.session import Session
-from app.window.sheet_picture import stock_picture
+from app.window.sheet_picture import fitted, stock_picture
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
 from app.window.wording import count, size
@@ -87,6 +87,9 @@ class StockPlace(Place):
         bare = [material.name for material in self._materials() if not sheets_of(job, material)]
         if bare:
             return Standing(Mark.FAULT, f"no stock for {bare[0]}")
+        large = [material.name for material in self._materials() if self._is_too_small_for_parts(job, material)]
+        if large:
+            return Standing(Mark.LOOK, f"a part looks too large: {large[0]}")
         sizes = sum(len(sheets_of(job, material)) for material in self._materials())
         return Standing(Mark.DONE, f"{count(len(self._materials()), 'material')}, {count(sizes, 'size')}")
 
@@ -178,6 +181,12 @@ class StockPlace(Place):
             return job.materials
         used = {part.material for part in prepared.parts}
         return tuple(material for material in job.materials if material.id in used) or job.materials
+
+    def _is_too_small_for_parts(self, job: Job, material: Material) -> bool:
+        """Whether the box of the largest part fits no sheet level or upright; aslant it may still fit."""
+        largest = largest_part(self._parts(material))
+        stock = sheets_of(job, material)
+        return largest is not None and all(fitted(largest, sheet, material.margin) is None for sheet in stock)
 
     def _material(self) -> Material | None:
         materials = self._materials()

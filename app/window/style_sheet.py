@@ -44,6 +44,7 @@ QLineEdit:focus, QSpinBox:focus, QDoubleSpinBox:focus, QComboBox:focus { border:
 QLineEdit[wrong="true"] { border: 2px solid $error; padding: 3px 5px; }
 QLineEdit:disabled, QSpinBox:disabled, QDoubleSpinBox:disabled, QComboBox:disabled { background: transparent;
     color: $muted; }
+QAbstractSpinBox QLineEdit { background: transparent; border: none; padding: 0 0 0 4px; min-height: 0; min-width: 0; }
 QComboBox::drop-down { border: none; width: 20px; }
 QComboBox::down-arrow { image: none; width: 0; height: 0; }
 QComboBox QAbstractItemView { background: $panel; border: 1px solid $line; selection-background-color: $accent_wash;
@@ -60,7 +61,7 @@ QScrollArea, QScrollArea > QWidget > QWidget#panelBody { background: transparent
 QGraphicsView { border: none; background: $bench; }
 QGraphicsView:focus { border: none; }
 
-QLabel[look="title"] { font-size: 26px; font-weight: 600; }
+QLabel[look="title"] { font-size: 23px; font-weight: 600; }
 QLabel[look="heading"] { font-weight: 600; color: $ink; font-size: 15px; }
 QLabel[look="section"] { font-weight: 600; color: $ink; }
 QLabel[look="muted"] { color: $muted; }

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from app.job.document import DisplayUnits
-from app.stock.book import Material, StockSheet
 from geometry.units import MM_PER, format_length
 
-INFINITE = "any number"
+KG_PER_LB: Final = 0.45359237
+"""Exact: the international avoirdupois pound."""
 
 
 def size(width: float, height: float, units: DisplayUnits) -> str:
@@ -27,19 +29,14 @@ def share(value: float) -> str:
     return f"{value * 100:.1f} %"
 
 
+def weight(kg: float, units: DisplayUnits) -> str:
+    """A weight: pounds beside inches, kilograms beside millimetres."""
+    return f"{kg / KG_PER_LB:,.1f} lb" if units is DisplayUnits.INCHES else f"{kg:,.1f} kg"
+
+
 def count(number: int, one: str, many: str = "") -> str:
     """A number with its noun."""
     return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def stock_title(sheet: StockSheet, units: DisplayUnits) -> str:
-    """A stock size: what the shop calls it when that says more than its measures."""
-    return f"{sheet.name} ({size(sheet.width, sheet.height, units)})"
-
-
-def thickness(material: Material, units: DisplayUnits) -> str:
-    """Thickness of a material."""
-    return format_length(material.thickness, units)
 
 
 def sentence(text: str) -> str:

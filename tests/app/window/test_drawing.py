@@ -88,7 +88,7 @@ def test_roles_have_colours_of_their_own(open_desk: Desk, qtbot):
     view = open_desk.window.parts.view
     seen = set()
     for thing in view.picture.things:
-        place = thing.mapToScene(QPointF(45, 150) if "sign-2" in thing.key else QPointF(45, 200))
+        place = thing.mapToScene(QPointF(15, 320) if "sign-2" in thing.key else QPointF(329, 329))
         seen.add(colour_at(view, place.x(), place.y()))
     assert len(seen) == 2
     assert all(any(near(one, ROLE_COLOURS[role]) for role in (Role.BACKER, Role.FACE)) for one in seen)

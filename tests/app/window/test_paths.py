@@ -13,7 +13,7 @@ from PySide6.QtGui import QPainterPath
 
 from app.window.paths import PathCache, add_contour, placement_transform, region_path, spot_inside
 from geometry.arcs import arc_centre, point_at
-from geometry.build import closed, polygon, rectangle, region
+from geometry.build import closed, open_chain, polygon, rectangle, region
 from geometry.curve import Arc, Cubic, Line
 from geometry.measure import region_area, region_bounds
 from geometry.transform import mirror_x, rotation, translation
@@ -36,8 +36,8 @@ def shoelace(path: QPainterPath) -> float:
 
 def test_ring_has_its_textbook_area_and_bounds():
     path = region_path(RING)
-    # pi (R² - r²) with R = 200, r = 100; Qt draws arcs as cubics good to 2.7e-4 of the radius
-    assert shoelace(path) == pytest.approx(math.pi * (200**2 - 100**2), rel=3e-4)
+    # pi (R² - r²) with R = 200, r = 100
+    assert shoelace(path) == pytest.approx(math.pi * (200**2 - 100**2), rel=3e-5)
     bounds = path.boundingRect()
     assert (bounds.left(), bounds.top(), bounds.width(), bounds.height()) == pytest.approx((0, 0, 400, 400), abs=0.01)
 
@@ -63,6 +63,26 @@ def test_arc_bends_to_the_side_its_bulge_says(bulge):
 
     assert path.contains(on_ray(1.0 - 0.5 / radius))
     assert not path.contains(on_ray(1.0 + 0.5 / radius))
+
+
+@pytest.mark.parametrize("bulge", [1e-9, 1e-6, -1e-4, 0.01, 0.3, 1.0, -3.0])
+def test_flat_and_round_arcs_alike_start_end_and_bow_where_they_should(bulge):
+    """Nearly straight arcs once came out with spikes at their ends, from Qt placing them by angles."""
+    path = QPainterPath()
+    add_contour(path, open_chain([Arc((100.0, 50.0), (220.0, 10.0), bulge)]))
+    length = math.hypot(120, 40)
+    drawn = [path.pointAtPercent(share / 20) for share in range(21)]
+    assert (drawn[0].x(), drawn[0].y()) == (100.0, 50.0)
+    assert (drawn[-1].x(), drawn[-1].y()) == pytest.approx((220.0, 10.0), abs=1e-12)
+    # Sagitta of a bulge (the definition in the DXF reference): half the chord times |bulge|, to the right when positive
+    aside = [((point.x() - 100) * -40 - (point.y() - 50) * 120) / length for point in drawn]
+    bow = max(aside, key=abs)
+    assert bow == pytest.approx(length / 2 * bulge, rel=1e-4, abs=1e-9)
+    radius = length * (1 + bulge**2) / (4 * abs(bulge))
+    if radius < 1e5:
+        centre = arc_centre(Arc((100.0, 50.0), (220.0, 10.0), bulge))
+        distances = [math.hypot(point.x() - centre[0], point.y() - centre[1]) for point in drawn]
+        assert distances == pytest.approx([radius] * len(drawn), rel=1e-5)
 
 
 def test_cubic_stays_a_cubic():

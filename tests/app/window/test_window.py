@@ -230,8 +230,14 @@ def test_finding_is_listed_and_leads_to_its_place(open_desk: Desk, qtbot):
     assert place.standing().mark is Mark.LOOK
 
 
-def test_finding_of_a_part_is_listed_with_the_parts(open_desk: Desk):
+def test_finding_of_a_part_is_listed_with_the_parts_and_leads_to_its_corner(open_desk: Desk):
+    open_desk.window.go(1)
     place = open_desk.window.parts
+    place.findings.list.itemClicked.emit(place.findings.list.item(0))
+    assert place.view.selection.key == "sign-2-face"
+    corner = place.view.selection.mapToScene(QPointF(90.0, 90.0))
+    seen = place.view._to_scene(QPointF(place.view.viewport().rect().center()))
+    assert (seen.x(), seen.y()) == (pytest.approx(corner.x(), abs=3.0), pytest.approx(corner.y(), abs=3.0))
     assert [one.code for one in place.findings.findings] == ["corner"]
     assert place.standing().mark is Mark.FAULT
 
