@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import gc
+import multiprocessing
 import os
 import threading
 import time
 
+import psutil
 import pytest
 from hypothesis import HealthCheck, settings
 
@@ -25,7 +27,7 @@ GRACE_S = 3.0
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
-        if QT_FIXTURES & set(getattr(item, "fixturenames", ())):
+        if _uses_qt(item):
             item.add_marker(pytest.mark.ui)
             # Said by the offscreen platform about every dialog; means nothing.
             item.add_marker(pytest.mark.qt_log_ignore("does not support propagateSizeHints", extend=True))
@@ -37,14 +39,14 @@ def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None):
     result = yield
     before = item.stash.get(_BEFORE, None)
     if before is not None:
-        left = _wait_for_none(before)
+        left = _wait_for_none(before, with_children=_uses_qt(item))
         assert not left, f"left running: {', '.join(left)}"
     return result
 
 
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_setup(item: pytest.Item):
-    item.stash[_BEFORE] = _running()
+    item.stash[_BEFORE] = _running(with_children=_uses_qt(item))
     return (yield)
 
 
@@ -76,27 +78,34 @@ def no_timers_left(qapp):
 _BEFORE = pytest.StashKey[set[str]]()
 
 
-def _running() -> set[str]:
-    """Names of the threads and children there are now."""
-    import psutil
-
-    threads = {f"thread {thread.name} ({thread.ident})" for thread in threading.enumerate()}
-    children = set()
-    for child in psutil.Process().children(recursive=True):
-        try:
+def _running(*, with_children: bool) -> set[str]:
+    """Names of the threads and children there are now. Children of any make are looked for only where Qt is used:
+    that look goes through all processes of the machine.
+    """
+    found = {f"thread {thread.name} ({thread.ident})" for thread in threading.enumerate()}
+    found |= {f"process {child.pid}: {child.name}" for child in multiprocessing.active_children()}
+    if with_children:
+        known = {child.pid for child in multiprocessing.active_children()}
+        for child in psutil.Process().children(recursive=True):
+            try:
+                line = " ".join(child.cmdline())
+            except psutil.Error:
+                continue
             # The resource tracker of multiprocessing serves the whole run and is no test's to end.
-            if "resource_tracker" not in " ".join(child.cmdline()):
-                children.add(f"process {child.pid}: {' '.join(child.cmdline())[:120]}")
-        except psutil.Error:
-            continue
-    return threads | children
+            if child.pid not in known and "resource_tracker" not in line:
+                found.add(f"process {child.pid}: {line[:120]}")
+    return found
 
 
-def _wait_for_none(before: set[str]) -> list[str]:
+def _wait_for_none(before: set[str], *, with_children: bool) -> list[str]:
     until = time.monotonic() + GRACE_S
-    while (left := _running() - before) and time.monotonic() < until:
+    while (left := _running(with_children=with_children) - before) and time.monotonic() < until:
         time.sleep(0.02)
     return sorted(left)
+
+
+def _uses_qt(item: pytest.Item) -> bool:
+    return bool(QT_FIXTURES & set(getattr(item, "fixturenames", ())))
 
 
 def _ticks(timer) -> bool:

@@ -111,7 +111,7 @@ def part_thing(
         paths.of(region),
         Look(fill=lambda colours: colours.role_fill(role), edge=lambda colours: colours.role_edge(role)),
         tip=tip,
-        facts=(*facts, *part_facts(part, job)),
+        facts=(*part_facts(part, job), *facts),
         labels=labels,
         label_spot=lambda: paths.spot(region),
         extra=extra,

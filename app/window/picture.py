@@ -118,7 +118,7 @@ class Thing(Item):
         is_fine = size_px < FINE_BELOW_PX
         pen = QPen(fill, 0.6) if is_fine else QPen(self._look.edge(colours), self._look.edge_px)
         if self._is_selected:
-            pen = QPen(QColor(colours.accent), 3.5)
+            pen = QPen(QColor(colours.ink), 3.0)
         pen.setCosmetic(True)
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
         painter.setPen(pen)

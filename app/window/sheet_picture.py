@@ -62,7 +62,7 @@ def sheet_picture(sheet: PlannedSheet, job: Job, theme: Theme, paths: PathCache)
         placement = placed.placement
         copy = f" · {placement.copy + 1}" if placed.part.quantity > 1 else ""
         labels = (placed.part.id + copy, placed.part.letter + copy, short_name(placed.part))
-        turned = f"{placement.rotation:g}°" + (", mirrored" if placement.mirrored else "")
+        turned = f"{round(placement.rotation, 2):g}°" + (", mirrored" if placement.mirrored else "")
         facts: list[Fact] = [("Turned", turned)]
         if placed.part.quantity > 1:
             facts.insert(0, ("Copy", f"{placement.copy + 1} of {placed.part.quantity}"))

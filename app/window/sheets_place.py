@@ -54,7 +54,7 @@ class SheetsPlace(Place):
         side.setObjectName("sheetList")
         side.setFixedWidth(LIST_WIDTH + 10)
         column = QVBoxLayout(side)
-        column.setContentsMargins(8, 14, 2, 6)
+        column.setContentsMargins(12, 14, 2, 6)
         column.addWidget(self.list_heading)
         column.addWidget(self.list, 1)
         self.row.insertWidget(0, side)
