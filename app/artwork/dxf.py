@@ -16,6 +16,7 @@ from app.artwork.checks import reach
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.dxf_model import UNITS, Block, Contents, Drawn, Left, Placed, Words
 from app.artwork.dxf_tags import NotTags, read_tags
+from app.artwork.dxf_words import find_font, word_shapes
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
@@ -67,7 +68,8 @@ def read_dxf(
     notes = Notes(name)
     contents = _parsed(path, name, notes, limits, options.units)
     stated, mm = _units(contents, options.units, notes)
-    pieces, hatches = _Expansion(contents, name, options.layers, limits, notes).pieces(scaling(mm))
+    expansion = _Expansion(contents, name, options, limits, notes)
+    pieces, hatches = expansion.pieces(scaling(mm))
     if not pieces and hatches:
         notes.add(
             Code.HATCH_USED,
@@ -77,7 +79,7 @@ def read_dxf(
         pieces = hatches
     pieces = _without_duplicates(pieces, mm if stated else None, notes)
     gap = limits.join_gap if stated else 1e-5 * _extent(pieces)
-    shapes = _shapes(pieces, gap, name, notes)
+    shapes = [*_shapes(pieces, gap, name, notes), *expansion.characters]
     return Drawing(tuple(shapes), stated, tuple(contents.layers), None, notes.findings())
 
 
@@ -157,15 +159,17 @@ def _units(contents: Contents, units: str | None, notes: Notes) -> tuple[str | N
 class _Expansion:
     """Writes out block references, after counting what that would give."""
 
-    def __init__(
-        self, contents: Contents, name: str, wanted: tuple[str, ...] | None, limits: Limits, notes: Notes
-    ) -> None:
-        self.contents, self.name, self.wanted, self.limits, self.notes = contents, name, wanted, limits, notes
+    def __init__(self, contents: Contents, name: str, options: ReadOptions, limits: Limits, notes: Notes) -> None:
+        self.contents, self.name, self.limits, self.notes = contents, name, limits, notes
+        self.wanted = wanted = options.layers
+        self.font_folders = options.font_folders
+        self.characters: list[Shape] = []
         self.shown = {layer.lower(): is_shown for layer, is_shown in contents.layers.items()}
         self.proper = {layer.lower(): layer for layer in contents.layers}
         self.hidden: Counter[str] = Counter()
         self.curves: list[_Piece] = []
         self.hatches: list[_Piece] = []
+        self.fonts_missing: set[str] = set()
         self.budget = Budget(name, limits)
         if wanted is not None:
             for layer in wanted:
@@ -229,7 +233,7 @@ class _Expansion:
             elif isinstance(item, Left):
                 self._leave(item, matrix)
             elif isinstance(item, Words):
-                self.notes.count(Code.TEXT_NOT_OUTLINES, "text")
+                self._set(item, matrix, layer)
             else:
                 self._draw(item, matrix, layer, block_name)
 
@@ -246,6 +250,30 @@ class _Expansion:
             )
             name = block_name or ("" if child.name.startswith("*") else child.name)
             self._expand(child, from_base.then(step).then(matrix), layer, name)
+
+    def _set(self, item: Words, matrix: Affine, layer: str) -> None:
+        font = find_font(item.font, self.font_folders)
+        if font is None:
+            self.notes.count(Code.TEXT_NOT_OUTLINES, item.kind)
+            if self.font_folders:
+                said = f"the font '{item.font}' is not in the folders given"
+                if said not in self.fonts_missing:
+                    self.fonts_missing.add(said)
+                    self.notes.add(Code.FONT_MISSING, Severity.ERROR, said)
+            return
+        try:
+            shapes = word_shapes(item, font, matrix, Source(self.name, layer), self.limits)
+        except ReadError as error:
+            self.notes.add(Code.FONT_MISSING, Severity.ERROR, str(error))
+            self.notes.count(Code.TEXT_NOT_OUTLINES, item.kind)
+            return
+        contours = tuple(contour for shape in shapes for contour in shape.contours)
+        self.budget.spend_segments(sum(len(contour.segments) for contour in contours))
+        if not reach(contours) <= self.limits.coordinate:
+            self.notes.count(Code.FAR_OUT_OBJECT, item.kind)
+            return
+        self.characters += shapes
+        self.notes.count(Code.TEXT_OUTLINED, item.kind)
 
     def _leave(self, item: Left, matrix: Affine) -> None:
         where = matrix.apply(item.where) if item.where is not None else None

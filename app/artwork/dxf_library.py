@@ -18,6 +18,7 @@ from app.artwork.dxf_model import (
     Item,
     Left,
     Placed,
+    Words,
     arc,
     ellipse,
     lines,
@@ -74,7 +75,7 @@ def contents(document: Any, notes: Notes, limits: Limits, mm_per_unit: Callable[
     """
     insunits = document.header.get("$INSUNITS")
     measurement = document.header.get("$MEASUREMENT")
-    reader = _Reader(limits, mm_per_unit(insunits))
+    reader = _Reader(document, limits, mm_per_unit(insunits))
     layers = {layer.dxf.name: not (layer.is_off() or layer.is_frozen()) for layer in document.layers}
     space = document.modelspace()
     if len(space) == 0:
@@ -102,8 +103,8 @@ def contents(document: Any, notes: Notes, limits: Limits, mm_per_unit: Callable[
 
 
 class _Reader:
-    def __init__(self, limits: Limits, mm: float) -> None:
-        self.limits = limits
+    def __init__(self, document: Any, limits: Limits, mm: float) -> None:
+        self.document, self.limits = document, limits
         self.most = limits.coordinate / mm
         self.tolerance = 1e-5 / mm
         self.kinds: dict[str, Callable[[Any], Iterable[Item]]] = {
@@ -136,6 +137,8 @@ class _Reader:
                     out.extend(self.kinds[kind](entity))
                 except FAILURES as error:
                     out.append(Left(layer, kind, Code.BAD_VALUE, _why(error), _place(entity)))
+            elif kind in ("TEXT", "ATTRIB", "MTEXT"):
+                out.append(self._words(entity, layer, kind))
             elif kind in TEXTS:
                 out.append(Left(layer, kind, Code.TEXT_NOT_OUTLINES))
             elif kind in SOLIDS:
@@ -315,6 +318,36 @@ class _Reader:
         )
         return contours
 
+    def _words(self, entity: Any, layer: str, kind: str) -> Item:
+        """Text with its font and place; told as not read when any of that makes no sense."""
+        try:
+            style = self.document.styles.get(entity.dxf.get("style", "Standard"))
+            font, stretch = str(style.dxf.font), float(style.dxf.width)
+            side = _side(entity) if kind != "MTEXT" else 1
+            if kind == "MTEXT":
+                text, height, turn = entity.plain_text(), float(entity.dxf.char_height), float(entity.get_rotation())
+                number = int(entity.dxf.get("attachment_point", 1)) - 1
+                point = entity.dxf.insert
+                align = ("left", "centre", "right")[number % 3]
+                upright = ("top", "middle", "bottom")[number // 3]
+            else:
+                text, height, turn = (
+                    entity.plain_text(),
+                    float(entity.dxf.height),
+                    float(entity.dxf.get("rotation", 0.0)),
+                )
+                stretch = float(entity.dxf.get("width", stretch))
+                point, align, upright = _text_place(entity)
+            self._checked(point.x, point.y, height)
+            _finite(turn, stretch)
+        except FAILURES:
+            return Left(layer, kind, Code.TEXT_NOT_OUTLINES)
+        if side is None or height <= 0.0 or stretch <= 0.0 or not text.strip():
+            return Left(layer, kind, Code.TEXT_NOT_OUTLINES)
+        matrix = Affine(height * stretch, 0.0, 0.0, height, 0.0, 0.0).then(rotation(turn))
+        matrix = matrix.then(translation(point.x, point.y)).then(IDENTITY if side > 0 else mirror_x())
+        return Words(layer, kind, text, font, matrix, align, upright)
+
     def _insert(self, entity: Any) -> list[Item]:
         side = _side(entity)
         if side is None:
@@ -325,7 +358,7 @@ class _Reader:
         at = dxf.insert
         self._checked(at.x, at.y)
         _finite(scale_x, scale_y, turn)
-        out: list[Item] = [Left(attribute.dxf.layer, "ATTRIB", Code.TEXT_NOT_OUTLINES) for attribute in entity.attribs]
+        out: list[Item] = [self._words(one, str(one.dxf.get("layer", "0")), "ATTRIB") for one in entity.attribs]
         out.append(
             placed(
                 dxf.layer,
@@ -339,6 +372,15 @@ class _Reader:
             )
         )
         return out
+
+
+def _text_place(entity: Any) -> tuple[Any, str, str]:
+    """Insertion point of a TEXT, and where on the text it is."""
+    halign, valign = int(entity.dxf.get("halign", 0)), int(entity.dxf.get("valign", 0))
+    point = entity.dxf.get("align_point") if halign or valign else None
+    upright = {1: "bottom", 2: "middle", 3: "top"}.get(valign, "middle" if halign == 4 else "baseline")
+    align = {1: "centre", 2: "right", 4: "centre"}.get(halign, "left")
+    return (point if point is not None else entity.dxf.insert), align, upright
 
 
 def placed(

@@ -82,21 +82,29 @@ class Left:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Text of one line that may be set as outlines when its font is at hand.
+    """Text that may be set as outlines when its font is at hand.
 
     Fields
     ------
+    kind : str
+        Entity it came from.
+    font : str
+        Name of the font file as the text style gives it.
     matrix : Affine
-        From text space (baseline from 0,0 to the right, 1 unit = the height of a capital) to the block's coordinates.
+        From text space (the insertion point at 0,0, 1 unit = the height of a capital) to the block's coordinates.
     align : str
-        "left", "centre" or "right" of the insertion point.
+        The insertion point is at the "left", "centre" or "right" of the text.
+    upright : str
+        And on its "baseline", at its "bottom", "middle" or "top".
     """
 
     layer: str
+    kind: str
     text: str
     font: str
     matrix: Affine
     align: str = "left"
+    upright: str = "baseline"
 
 
 Item = Drawn | Placed | Left | Words

@@ -48,6 +48,7 @@ class Code(StrEnum):
     UNIT_MISSING = "unit-missing"
     UNIT_OVERRIDDEN = "unit-overridden"
     UNIT_DOUBTFUL = "unit-doubtful"
+    FONT_MISSING = "font-missing"
     MISSING_GLYPH = "missing-glyph"
     GLYPHS_MERGED = "glyphs-merged"
     SIZE_DOUBTFUL = "size-doubtful"

@@ -11,7 +11,7 @@ import pytest
 
 from app.artwork import dxf_library
 from app.artwork.dxf import read_dxf
-from app.artwork.dxf_model import Contents, Drawn, Left, Placed
+from app.artwork.dxf_model import Contents, Drawn, Left, Placed, Words
 from app.artwork.dxf_tags import NotTags, read_tags
 from app.artwork.limits import DEFAULT_LIMITS
 from app.artwork.notes import Code, Notes
@@ -67,6 +67,8 @@ def rounded(contents: Contents) -> list[object]:
             out.append((item.block, item.columns, item.rows, [round(number, 9) for number in numbers]))
         elif isinstance(item, Left):
             out.append((item.kind, item.code))
+        elif isinstance(item, Words):  # the fallback does not set text
+            out.append((item.kind, Code.TEXT_NOT_OUTLINES))
     return out
 
 
