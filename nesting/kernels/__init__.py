@@ -44,8 +44,8 @@ _UNCOUNTED: dict[str, Any] = {"_nrt": False}
 def inner(function: Function) -> Function:
     """Compile like `kernel`, for functions that allocate nothing.
 
-    Without numba's reference counting: handing a dozen arrays to a small function would otherwise cost more than what it
-    does, and threads would fight over the counters.
+    Without numba's reference counting: handing a dozen arrays to a small function would otherwise cost more than what
+    it does, and threads would fight over the counters.
     """
     from numba import njit
 
