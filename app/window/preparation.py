@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from app.job.document import DisplayUnits, Job
+from app.job.document import Job
 from app.window.background import Background
 from app.window.document import Document
 from app.window.services import Services
@@ -20,18 +20,11 @@ SETTLE_MS: Final = 150
 
 
 def what_matters(job: Job) -> Job:
-    """The job with everything blanked that letters and parts do not depend on."""
-    return replace(
-        job,
-        name="",
-        units=DisplayUnits.INCHES,
-        currency="",
-        stock=(),
-        seconds=0.0,
-        seed=0,
-        notes="",
-        may_nest_in_holes=False,
-    )
+    """The job with everything blanked that letters, parts and the words of their findings do not depend on.
+
+    Stock does matter: seams are placed by it. So do the units, in which findings are written.
+    """
+    return replace(job, name="", currency="", seconds=0.0, seed=0, notes="")
 
 
 class Preparation(QObject):

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QMessageBox
 
 from app.errors import ExportError, JobFileError, ReadError
 from app.job.document import DisplayUnits, Scale, ScaleBy
-from app.job.edits import set_seconds
+from app.job.edits import set_seconds, set_seed, set_stock_count
 from app.planning.host import Crashed, Failed, RunState
 from app.window.fault_dialog import FaultDialog
 from app.window.walk import Mark
@@ -181,13 +181,27 @@ def test_changing_the_measure_keeps_the_size(open_desk: Desk, qtbot):
     qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
 
 
-def test_units_are_shown_everywhere_without_reading_the_artwork_again(open_desk: Desk, qtbot):
+def test_units_are_shown_everywhere_at_once_and_findings_are_written_anew(open_desk: Desk, qtbot):
     read = len(open_desk.prepared_jobs)
     open_desk.window.artwork.strip.millimetres.click()
     assert open_desk.session.document.job.units is DisplayUnits.MILLIMETRES
     assert open_desk.window.artwork.length.text() == "400 mm"
     assert open_desk.window.actions_by_id["millimetres"].isChecked()
     assert all(place.view.units is DisplayUnits.MILLIMETRES for place in open_desk.window.places)
+    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
+    assert len(open_desk.prepared_jobs) == read + 1
+
+
+def test_stock_is_read_with_the_parts_and_the_seed_is_not(open_desk: Desk, qtbot):
+    """Seams are placed by the sheets there are: parts derived for other stock must never be planned."""
+    sheet = open_desk.session.document.job.stock[0].id
+    open_desk.session.document.edit("count", lambda job: set_stock_count(job, sheet, 3))
+    assert not open_desk.session.can_plan
+    qtbot.waitUntil(lambda: open_desk.session.can_plan)
+    assert open_desk.prepared_jobs[-1].stock[0].count == 3
+    read = len(open_desk.prepared_jobs)
+    open_desk.session.document.edit("seed", lambda job: set_seed(job, 5))
+    assert open_desk.session.can_plan
     assert len(open_desk.prepared_jobs) == read
 
 
@@ -339,6 +353,7 @@ def test_units_and_time_may_change_without_making_the_plan_old(open_desk: Desk, 
     open_desk.session.document.edit("time", lambda job: set_seconds(job, 77.0))
     open_desk.window.sheets.strip.millimetres.click()
     assert open_desk.session.can_export
+    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
 
 
 def test_opening_another_job_drops_the_run_and_its_plan(open_desk: Desk, qtbot, small_job):
