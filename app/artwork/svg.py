@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
 from app.artwork.checks import closed_by_line, is_one_line, stays_within, stretch
+from app.artwork.clips import Clip, Effect
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
@@ -35,6 +37,7 @@ from geometry.units import MM_PER
 
 _ABSOLUTE = {"in": "in", "cm": "cm", "mm": "mm", "q": "q", "pt": "pt", "pc": "pc"}
 _Choice = TypeVar("_Choice", bound=StrEnum)
+_REFERENCE = re.compile(r"url\(\s*['\"]?#([^'\")]+)['\"]?\s*\)")
 _GROUPS = frozenset({"g", "a", "svg", "switch"})
 _TOLERANCE = 1e-4  # of curves that stand for elliptical arcs, in the finished drawing's unit
 _UNIT_OF_PX = 25.4 / 96.0
@@ -51,7 +54,7 @@ class _State:
     layer: str = ""
     object_id: str = ""
     named: tuple[str, ...] = ()  # ids being written out by references, outermost first
-    is_clipped: bool = False
+    clips: tuple[Clip | None, ...] = ()  # None stands for one that cannot be told
     is_masked: bool = False
     is_lit: bool = True  # False below an opacity of 0
 
@@ -108,6 +111,7 @@ class _Walker:
     def drawing(self) -> Drawing:
         matrix, width, height, stated = self._page()
         self.budget.spend_elements(self._count(self.root, {}, ()))
+        self.page_size = (width, height)
         state = _State(matrix, width, height, inherit(dict(DEFAULTS), self.style.properties(self.root)))
         self._walk(state)
         if self.wanted is not None:
@@ -311,7 +315,7 @@ class _Walker:
             matrix=matrix,
             properties=properties,
             object_id=object_id,
-            is_clipped=inherited.is_clipped or own.get("clip-path", "none") != "none",
+            clips=inherited.clips + self._clip(own.get("clip-path", "none"), matrix),
             is_masked=inherited.is_masked or own.get("mask", "none") != "none",
             is_lit=inherited.is_lit and _fraction(own.get("opacity", "1")) > 0.0,
         )
@@ -414,16 +418,53 @@ class _Walker:
             self.notes.count(Code.STROKE_WIDTH_IGNORED, name)
         if is_filled and "url(" in properties["fill"]:
             self.notes.count(Code.EFFECT_IGNORED, "gradient or pattern fill")
-        if state.is_clipped:
-            self.notes.count(Code.CLIP_IGNORED, name)
         if state.is_masked:
             self.notes.count(Code.MASK_IGNORED, name)
         self.budget.spend_segments(sum(len(contour.segments) for contour in contours))
         placed = tuple(transform_contour(contour, state.matrix) for contour in contours)
+        effects = {Effect.CUTS if clip is None else clip.effect(placed) for clip in state.clips}
+        if Effect.HIDES in effects:
+            self.notes.count(Code.NOT_VISIBLE, name)
+            return
+        if Effect.CUTS in effects:
+            self.notes.count(Code.CLIP_IGNORED, name)
         rule = FillRule.EVEN_ODD if properties["fill-rule"] == "evenodd" else FillRule.NONZERO
         if self.outline_strokes and is_stroked:
             placed, rule = self._outlined(placed, rule if is_filled else None, name, state)
         self.shapes.append(Shape(placed, rule, Source(self.name, state.layer, state.object_id)))
+
+    def _clip(self, value: str, matrix: Affine) -> tuple[Clip | None, ...]:
+        """Clip that a ``clip-path`` property puts on what follows; None where its shape cannot be told."""
+        if value == "none":
+            return ()
+        match = _REFERENCE.search(value)
+        target = self.by_id.get(match.group(1)) if match else None
+        if target is None or local_name(target) != "clipPath":
+            # A reference to nothing clips nothing (CSS Masking 1, 5); basic shapes of CSS are not read.
+            return () if match else (None,)
+        if target.get("clipPathUnits") == "objectBoundingBox" or target.get("clip-path"):
+            return (None,)
+        contours: list[Contour] = []
+        rules: set[str] = set()
+        try:
+            own = parse_transform(target.get("transform") or "none").then(matrix)
+            for child in target:
+                if local_name(child) not in SHAPES:
+                    return (None,)
+                inside = parse_transform(child.get("transform") or "none").then(own)
+                state = _State(inside, *self.page_size, dict(DEFAULTS))
+                tolerance = _TOLERANCE / max(stretch(inside), 1e-12)
+                found, _wrong = shape_contours(child, self._measure(child, state), tolerance)
+                if not stays_within(found, inside, self.limits.coordinate):
+                    return (None,)
+                closed = (closed_by_line(contour) for contour in found if not is_one_line(contour))
+                contours += [transform_contour(contour, inside) for contour in closed]
+                rules.add(self.style.properties(child).get("clip-rule", child.get("clip-rule", "nonzero")))
+        except BadValue:
+            return (None,)
+        # Several children are united, whatever their rules; one alone keeps its own.
+        rule = FillRule.EVEN_ODD if rules == {"evenodd"} and len(target) == 1 else FillRule.NONZERO
+        return (Clip.from_contours(contours, rule),)
 
     def _outlined(
         self, contours: tuple[Contour, ...], rule: FillRule | None, name: str, state: _State

@@ -142,6 +142,17 @@ def test_ratio_of_a_mistaken_unit(ratio: float, words: str) -> None:
     assert words in finding.message
 
 
+def test_letters_that_lie_over_each_other() -> None:
+    counter_drawn_apart = letter_drawing(drawing(shape(circle((0, 0), 50)), shape(circle((0, 0), 20))), art())
+    (finding,) = [f for f in counter_drawn_apart.findings if f.code == Code.LETTERS_OVERLAP]
+    assert finding.where is not None
+    assert "'1' and '2'" in finding.message
+    apart = letter_drawing(drawing(shape(rectangle(10, 10)), shape(rectangle(10, 10, (10, 0)))), art())
+    assert Code.LETTERS_OVERLAP not in {f.code for f in apart.findings}
+    inside_a_counter = drawing(shape(circle((0, 0), 50), circle((0, 0), 30)), shape(circle((0, 0), 20)))
+    assert Code.LETTERS_OVERLAP not in {f.code for f in letter_drawing(inside_a_counter, art()).findings}
+
+
 def test_places_of_findings_move_with_the_letters() -> None:
     open_ = Contour((Line((10, 10), (20, 10)), Line((20, 10), (20, 15))), is_closed=False)
     lettering = letter_drawing(

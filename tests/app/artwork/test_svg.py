@@ -232,6 +232,27 @@ def test_text_images_clips_and_masks_are_said() -> None:
     assert text.message.startswith("2 texts not read")
 
 
+@pytest.mark.parametrize(
+    ("clip", "effect"),
+    [
+        ('<rect width="100" height="100"/>', ""),  # the page's frame, as PDF converters write it round everything
+        ('<circle cx="50" cy="50" r="60"/>', ""),
+        ('<rect width="15" height="100"/>', Code.CLIP_IGNORED),
+        ('<rect x="60" width="15" height="100"/>', Code.NOT_VISIBLE),
+        ('<path clip-rule="evenodd" d="M0 0H100V100H0zM5 5H50V50H5z"/>', Code.NOT_VISIBLE),
+        ("<text>A</text>", Code.CLIP_IGNORED),
+        ("", Code.NOT_VISIBLE),
+    ],
+)
+def test_clip_paths_that_leave_a_shape_alone_say_nothing(clip: str, effect: str) -> None:
+    drawing = read(
+        f'<clipPath id="c">{clip}</clipPath><g clip-path="url(#c)"><rect x="10" y="10" width="20" height="20"/></g>'
+        '<rect x="80" y="80" width="1" height="1"/>'
+    )
+    assert codes(drawing) == ({effect} if effect else set())
+    assert len(drawing.shapes) == (1 if effect == Code.NOT_VISIBLE else 2)
+
+
 def test_strokes_without_fill_are_centre_lines() -> None:
     drawing = read(
         '<circle cx="50" cy="50" r="20" fill="none" stroke="black" stroke-width="3"/>'
