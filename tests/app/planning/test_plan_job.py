@@ -40,13 +40,17 @@ def test_a_limited_rack_leaves_the_rest_unplaced_with_a_reason():
     placed = sum(len(sheet.placed) for sheet in plan.sheets)
     assert placed >= 21
     assert placed + len(plan.unplaced) == 30
-    assert all(left.reason for left in plan.unplaced)
+    assert {left.reason for left in plan.unplaced} == {
+        'no room left for it (12" x 12") on the one sheet at hand; add sheets to the stock'
+    }
 
 
 def test_a_part_larger_than_every_sheet_is_reported_not_dropped():
     plan = plan_job(prepared_squares(1, side=60 * INCH), rounds=0)
     assert plan.sheets == ()
     assert [left.part for left in plan.unplaced] == ["square"]
+    assert '60" x 60" at the least' in plan.unplaced[0].reason
+    assert 'leaves 47" x 95" inside its margins' in plan.unplaced[0].reason
 
 
 def test_a_material_without_stock_is_one_clear_sentence():
