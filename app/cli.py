@@ -11,20 +11,18 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Final
 
+from app.commands import compare, order, rack, recut, stock
 from app.errors import AppError
-from geometry.findings import Severity
 
 if TYPE_CHECKING:
     from rich.progress import Progress
 
     from app.artwork.drawing import Drawing, Lettering
     from app.job.document import Scale
-    from app.planning.job_plan import JobPlan
 
 ALL_PLACED: Final = 0
 SOME_UNPLACED: Final = 1
 BAD_INPUT: Final = 2
-FINDINGS_PRINTED: Final = 12
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -96,6 +94,8 @@ def _parser() -> argparse.ArgumentParser:
     read.add_argument("--words", metavar="WORDS", help="words to set, when ARTWORK is a font")
     read.add_argument("--json", action="store_true", help="print JSON instead of text")
     read.set_defaults(run=_read)
+    for command in (compare, order, recut, rack, stock):
+        command.add(commands)
     return parser
 
 
@@ -110,6 +110,7 @@ def _plan(chosen: argparse.Namespace) -> int:
     from datetime import datetime
 
     from app.job.file import read_job
+    from app.output.plan_text import plan_text
     from app.output.write import check_folder, write_plan
     from app.planning.plan_job import plan_job
     from app.planning.prepare import prepare
@@ -185,29 +186,6 @@ def _scale(chosen: argparse.Namespace) -> Scale:
             except InvalidLength as error:
                 raise JobError(f"--{option.replace('_', '-')}: {error}") from error
     return Scale()
-
-
-def plan_text(plan: JobPlan) -> str:
-    """What the plan command prints: figures per material, what is not placed, what to watch."""
-    lines = [
-        f"{plan.job.name}: {len(plan.sheets)} sheets, {sum(len(sheet.placed) for sheet in plan.sheets)} parts placed"
-    ]
-    names = {material.id: material.name for material in plan.job.materials}
-    for figures in plan.summaries:
-        lines.append(
-            f"  {names[figures.material]}: {figures.sheet_count} sheets, net yield {figures.net_yield:.1%} "
-            f"(part area, holes removed / sheet area); {figures.bound_reason}"
-        )
-    if plan.unplaced:
-        lines.append(f"NOT PLACED: {len(plan.unplaced)}")
-        lines += [f"  {left.part}, copy {left.copy + 1}: {left.reason}" for left in plan.unplaced]
-    watched = [finding for finding in plan.findings if finding.severity is not Severity.NOTE]
-    if watched:
-        lines.append(f"Watch: {len(watched)} findings (all of them are in report.pdf)")
-        lines += [f"  {finding.message}" for finding in watched[:FINDINGS_PRINTED]]
-        if len(watched) > FINDINGS_PRINTED:
-            lines.append(f"  and {len(watched) - FINDINGS_PRINTED} more")
-    return "\n".join(lines)
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from collections.abc import Mapping
 from os import PathLike
@@ -64,21 +65,26 @@ def cut_from_folder(
     sheets = plan["sheets"]
     if not 1 <= number <= len(sheets):
         raise PlanFolderError(f"the plan in '{folder}' has no sheet {number}; it has 1 to {len(sheets)}")
-    sheet = sheets[number - 1]
-    material = sheet["material"]
+    try:
+        sheet = sheets[number - 1]
+        material, stock = sheet["material"], sheet["stock"]
+        digest = plan_digest((one["stock"], [_placement(placed) for placed in one["placements"]]) for one in sheets)
+        shapes = {part["id"]: _shape(part).as_text() for part in plan["parts"]}
+        pieces = tuple(CutPiece(one["part"], one["copy"], shapes[one["part"]]) for one in sheet["placements"])
+    except (KeyError, TypeError, ValueError, IndexError) as error:
+        raise PlanFolderError(f"{Path(folder) / PLAN} is damaged: {error}; plan the job again") from error
     if material not in thickness:
         raise PlanFolderError(f"the plan in '{folder}' is of another job: this one has no material '{material}'")
-    shapes = {part["id"]: _shape(part).as_text() for part in plan["parts"]}
     return SheetCut(
         job=job,
-        plan=plan_digest((one["stock"], [_placement(placed) for placed in one["placements"]]) for one in sheets),
+        plan=digest,
         number=number,
-        stock=sheet["stock"],
+        stock=stock,
         material=material,
-        offcut=offcut_of(sheet["stock"]),
-        pieces=tuple(CutPiece(one["part"], one["copy"], shapes[one["part"]]) for one in sheet["placements"]),
+        offcut=offcut_of(stock),
+        pieces=pieces,
         offcuts=kept_offcuts(
-            [(offcut["width"], offcut["height"]) for offcut in sheet["offcuts"]],
+            _offcuts(folder, number),
             material=material,
             thickness=thickness[material],
             job=job.name,
@@ -100,9 +106,19 @@ def _read(folder: str | PathLike[str]) -> dict[str, Any]:
         raise PlanFolderError(f"{path} is damaged: {error}") from error
     if not (isinstance(plan, dict) and plan.get("version") == VERSION and isinstance(plan.get("sheets"), list)):
         raise PlanFolderError(f"{path} is no plan of version {VERSION}")
-    if not all("offcuts" in sheet for sheet in plan["sheets"]):
-        raise PlanFolderError(f"{path} does not say which offcuts to keep; plan the job again")
     return plan
+
+
+def _offcuts(folder: str | PathLike[str], sheet: int) -> list[tuple[float, float]]:
+    """Width and height of the offcuts of a sheet, mm, in the order of their names."""
+    path = Path(folder) / "offcuts.csv"
+    try:
+        rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+        return [(float(row["width mm"]), float(row["height mm"])) for row in rows if int(row["sheet"]) == sheet]
+    except OSError as error:
+        raise PlanFolderError(f"'{folder}' lacks its list of offcuts: {error.strerror or error}") from error
+    except (KeyError, TypeError, ValueError, csv.Error) as error:
+        raise PlanFolderError(f"{path} is damaged: {error}; plan the job again") from error
 
 
 def _placement(one: Mapping[str, Any]) -> Placement:

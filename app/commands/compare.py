@@ -1,0 +1,173 @@
+"""`letterbed compare JOB`: stock sizes side by side."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from concurrent.futures import Executor
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from app.commands.options import (
+    OptionError,
+    add_effort,
+    add_rack_file,
+    effort_of,
+    length,
+    material_of,
+    open_rack,
+    prepared_job,
+    rack_is_there,
+    told_on_terminal,
+)
+
+if TYPE_CHECKING:
+    from app.output.compare_tables import Compared
+    from app.planning.choices import Choice
+    from app.planning.compare import Effort
+    from app.planning.prepare import Prepared
+    from app.stock.book import Cutter, Material, StockSheet
+    from app.stock.rack_items import RackOffcut
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command."""
+    parser = commands.add_parser(
+        "compare",
+        help="stock sizes side by side: sheets, cost, yield, offcuts, time",
+        description="Plan the same job on each stock size alone, on pairs, on all together, with and without the rack, "
+        "with equal effort each, and say which to take. Exit status 1 when no choice places every part.",
+    )
+    parser.add_argument("job", metavar="JOB", help="job file")
+    add_effort(parser, each="each choice")
+    parser.add_argument("--material", metavar="ID", help="compare for one material only")
+    parser.add_argument(
+        "--sizes",
+        choices=("job", "book"),
+        default="job",
+        help="sizes of the job's own stock, or all that the stock book has for the material",
+    )
+    parser.add_argument("--no-rack", action="store_true", help="leave the rack out")
+    add_rack_file(parser)
+    parser.add_argument("--spacing", action="append", default=[], metavar="LENGTH", help="another spacing; repeat")
+    parser.add_argument("--margin", action="append", default=[], metavar="LENGTH", help="another margin; repeat")
+    parser.add_argument("--cutter", action="append", default=[], metavar="ID", help="another cutter; repeat")
+    parser.add_argument("--json", action="store_true", help="print JSON instead of text")
+    for kind in ("csv", "pdf", "svg"):
+        parser.add_argument(f"--{kind}", metavar="FILE", help=f"write {kind.upper()} too")
+    parser.set_defaults(run=run)
+
+
+def run(chosen: argparse.Namespace, *, executor: Executor | None = None) -> int:
+    """Compare and print; another `executor` does the work elsewhere."""
+    import json
+
+    from app.output.compare_tables import compare_json, compare_text, compared
+    from app.planning.compare import compare
+
+    prepared = prepared_job(chosen.job)
+    choices = _choices(chosen, prepared)
+    told = told_on_terminal("choice")
+    done = 0
+
+    def count(index: int, outcome: object) -> None:
+        nonlocal done
+        done += 1
+        told(done, len(choices))
+
+    effort = effort_of(chosen, prepared.job)
+    found = compared(prepared.job, compare(prepared, choices, effort, executor=executor, on_done=count))
+    _write(chosen, prepared, found, effort)
+    if chosen.json:
+        print(json.dumps(compare_json(prepared.job, found, effort), indent=1, ensure_ascii=False))
+    else:
+        print(compare_text(prepared.job, found))
+    return 0 if all(one.advice.index is not None for one in found) else 1
+
+
+def _choices(chosen: argparse.Namespace, prepared: Prepared) -> list[Choice]:
+    from app.errors import JobError
+    from app.planning.choices import stock_choices, varied
+    from app.planning.rack_stock import rack_sheets
+
+    job = prepared.job
+    wanted = {material_of(job, chosen.material)} if chosen.material else {material.id for material in job.materials}
+    cutters = {cutter.id: cutter for cutter in job.cutters}
+    pieces = _pieces(chosen, job.name)
+    made: list[Choice] = []
+    for material in job.materials:
+        if material.id not in wanted or not any(part.material == material.id for part in prepared.parts):
+            continue
+        sizes = _sizes(chosen, prepared, material)
+        if not sizes:
+            raise JobError(f"material '{material.id}' has no stock to compare; add sheet sizes to the job's stock")
+        cutter = cutters[material.cutter]
+        stock = stock_choices(material, cutter, sizes, offcuts=rack_sheets(pieces, material))
+        base = next((one for one in reversed(stock) if not one.uses_rack), stock[0])
+        made += stock
+        made += varied(
+            base,
+            spacings=[length("--spacing", text) for text in chosen.spacing],
+            margins=[length("--margin", text) for text in chosen.margin],
+            cutters=[_cutter(name, cutters) for name in chosen.cutter],
+            units=job.units.value,
+        )
+    if not made:
+        raise JobError("the job has no parts of that material; there is nothing to compare")
+    return made
+
+
+def _sizes(chosen: argparse.Namespace, prepared: Prepared, material: Material) -> list[StockSheet]:
+    from dataclasses import replace
+
+    from app.stock.shop_book import in_force, shop_book
+
+    book, job = shop_book(), prepared.job
+    sizes = [in_force(size, book, job.currency) for size in job.stock if size.material == material.id]
+    if chosen.sizes == "book":
+        known = {size.id for size in sizes}
+        for size in book.sizes_of(material.id):
+            if size.id not in known:
+                sizes.append(size if book.currency == job.currency else replace(size, price=None))
+    return sizes
+
+
+def _pieces(chosen: argparse.Namespace, job: str) -> tuple[RackOffcut, ...]:
+    if chosen.no_rack or not rack_is_there(chosen):
+        return ()
+    with open_rack(chosen) as rack:
+        return rack.free_for(job)
+
+
+def _cutter(name: str, cutters: dict[str, Cutter]) -> Cutter:
+    from app.job.names import unknown
+    from app.stock.shop_book import shop_book
+
+    known = {one.cutter.id: one.cutter for one in shop_book().cutters.values()} | cutters
+    if name not in known:
+        raise OptionError(f"--cutter: {unknown(name, known, what='a cutter of the job or the stock book')}")
+    return known[name]
+
+
+def _write(chosen: argparse.Namespace, prepared: Prepared, found: tuple[Compared, ...], effort: Effort) -> None:
+    from datetime import datetime
+
+    from app.errors import ExportError
+    from app.output.compare_pages import write_compare_pdf, write_compare_svg
+    from app.output.compare_tables import compare_table
+    from app.output.order_files import replace_file
+    from app.output.table_files import write_csv
+
+    job = prepared.job
+    writers: dict[str, Callable[[Path], None]] = {
+        "csv": lambda path: write_csv(compare_table(job, found), path),
+        "pdf": lambda path: write_compare_pdf(job, found, effort, path, when=datetime.now()),
+        "svg": lambda path: write_compare_svg(job, found, path),
+    }
+    for kind, write in writers.items():
+        path = getattr(chosen, kind)
+        if path:
+            try:
+                replace_file(Path(path), write)
+            except OSError as error:
+                raise ExportError(f"'{path}' could not be written: {error.strerror or error}") from error
