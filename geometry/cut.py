@@ -103,8 +103,9 @@ def _runs(contour: Contour, line: CutLine) -> list[tuple[int, tuple[Segment, ...
     """The contour in stretches that lie left (0) or right (1) of the line; one stretch when it is not crossed."""
     found: list[tuple[int, list[Segment]]] = []
     for segment in contour.segments:
-        for piece in _split(segment, line):
-            side = _side(piece, line)
+        clear = _clear_side(segment, line)
+        for piece in _split(segment, line) if clear is None else (segment,):
+            side = _side(piece, line) if clear is None else clear
             if found and found[-1][0] == side:
                 found[-1][1].append(piece)
             else:
@@ -113,6 +114,24 @@ def _runs(contour: Contour, line: CutLine) -> list[tuple[int, tuple[Segment, ...
         side, last = found.pop()
         found[0] = (side, last + found[0][1])
     return [(side, tuple(segments)) for side, segments in found]
+
+
+def _clear_side(segment: Segment, line: CutLine) -> int | None:
+    """Side of a segment that is well clear of the line, told without looking along it; None for all others."""
+    heights = [line.left_of(segment.start), line.left_of(segment.end)]
+    reach = _ON
+    match segment:
+        case Arc(bulge=bulge):
+            # No further from its chord than the sagitta, or than the circle is wide.
+            size = abs(bulge) if abs(bulge) <= 1.0 else (1.0 + bulge * bulge) / abs(bulge)
+            reach += 0.5 * math.dist(segment.start, segment.end) * size
+        case Cubic():
+            heights += [line.left_of(segment.control1), line.left_of(segment.control2)]
+        case Line():
+            pass
+    if min(heights) > reach:
+        return 0
+    return 1 if max(heights) < -reach else None
 
 
 def _side(piece: Segment, line: CutLine) -> int:

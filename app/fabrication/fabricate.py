@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from app.artwork.drawing import Letter, Lettering
 from app.errors import JobError
+from app.fabrication.divide import MadeSeam, divide
 from app.fabrication.kinds import MAKING, Making
-from app.fabrication.part import CutPart, Fabrication, Role
+from app.fabrication.part import CutPart, Drill, Fabrication, PartSeam, Role
+from app.fabrication.remarks import Remark
+from app.fabrication.seam_choice import Bench
 from app.fabrication.settings import values_of
-from app.fabrication.subject import MEASURING, Made, Piece, Subject, Terms
+from app.fabrication.subject import MEASURING, Piece, Subject, Terms
 from app.fabrication.walls import Across, opposed_walls
-from app.fabrication.whole import about_height, about_neighbours
-from app.job.document import Artwork, Build, Job
+from app.fabrication.whole import about_height, about_neighbours, about_own_seams
+from app.job.document import Artwork, Build, Job, Seam
 from app.job.kinds import KINDS
 from app.stock.book import Material
 from geometry.contour import Region
@@ -23,7 +26,7 @@ from geometry.findings import Finding
 from geometry.fit import fit_region
 from geometry.flatten import flatten_region
 from geometry.measure import Bounds, region_bounds
-from geometry.transform import transform_region, translation
+from geometry.transform import transform_contour, transform_region, translation
 
 WITH_GRAIN: Final = (0.0, 180.0)
 """Angles at which the grain still runs along the letter."""
@@ -41,7 +44,17 @@ class _Workshop:
     making: Making
     terms: Terms
     materials: dict[Role, Material]
-    made: dict[object, tuple[Made, tuple[tuple[Region, Point], ...]]]
+    benches: dict[Role, Bench]
+    made: dict[object, _Shape]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shape:
+    """What becomes of a region wherever it stands: pieces each in its own frame with its place, seams, remarks."""
+
+    pieces: tuple[tuple[Piece, Point], ...]
+    seams: tuple[MadeSeam, ...]
+    remarks: tuple[Remark, ...]
 
 
 def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
@@ -63,7 +76,9 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
     builds = {one.id: one for one in job.builds}
     shops: dict[str, _Workshop] = {}
     parts: list[CutPart] = []
-    findings: list[Finding] = []
+    seams: list[PartSeam] = []
+    findings: list[Finding] = about_own_seams(job, lettering)
+    own = {(one.letter, one.part): one.seams for one in job.seams}
     for lines in lettering:
         if lines.artwork not in artwork:
             raise JobError(f"letters of artwork '{lines.artwork}' have no such artwork in the job; read it again")
@@ -74,12 +89,15 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
         findings += about_neighbours(lines.letters)
         for letter in lines.letters:
             findings += about_height(letter, shop.terms)
+            corner = _corner(letter)
+            chosen = {role: own[letter.id, role.value] for role in shop.materials if (letter.id, role.value) in own}
             for index, region in enumerate(letter.regions):
                 suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
-                made_parts, said = _letter_region(letter, suffix, region, made_for, shop)
+                made_parts, made_seams, said = _letter_region(letter, suffix, region, corner, chosen, made_for, shop)
                 parts += made_parts
+                seams += made_seams
                 findings += said
-    return Fabrication(tuple(parts), tuple(findings))
+    return Fabrication(tuple(parts), tuple(findings), tuple(seams))
 
 
 def _workshop(job: Job, build: Build) -> _Workshop:
@@ -101,22 +119,39 @@ def _workshop(job: Job, build: Build) -> _Workshop:
         face_kind=face.kind if face else None,
         units=job.units,
     )
-    return _Workshop(making, terms, by_role, {})
+    benches = {
+        role: Bench(
+            material,
+            tuple(sheet for sheet in job.stock if sheet.material == material.id),
+            cutters[material.cutter].diameter + material.web,
+            job.may_nest_in_holes,
+        )
+        for role, material in by_role.items()
+    }
+    return _Workshop(making, terms, by_role, benches, {})
 
 
 def _letter_region(
-    letter: Letter, suffix: str, region: Region, artwork: Artwork, shop: _Workshop
-) -> tuple[list[CutPart], list[Finding]]:
+    letter: Letter,
+    suffix: str,
+    region: Region,
+    letter_corner: Point,
+    chosen: dict[Role, tuple[Seam, ...]],
+    artwork: Artwork,
+    shop: _Workshop,
+) -> tuple[list[CutPart], list[PartSeam], list[Finding]]:
     bounds = region_bounds(region)
     corner = (bounds.min_x, bounds.min_y)
-    key = _key(region, corner)
+    inset = (corner[0] - letter_corner[0], corner[1] - letter_corner[1])
+    own = {role: tuple(_moved(seam, -inset[0], -inset[1]) for seam in seams) for role, seams in chosen.items()}
+    key = (_key(region, corner), tuple(own.items()))
     if key not in shop.made:
-        shop.made[key] = _make(region, bounds, shop)
-    made, placed = shop.made[key]
-    totals = Counter(piece.role for piece in made.pieces)
+        shop.made[key] = _make(region, bounds, own, shop)
+    made = shop.made[key]
+    totals = Counter(piece.role for piece, _ in made.pieces)
     counts: Counter[Role] = Counter()
     parts = []
-    for piece, (shape, offset) in zip(made.pieces, placed, strict=True):
+    for piece, offset in made.pieces:
         role = piece.role
         counts[role] += 1
         number = f"-{counts[role]}" if totals[role] > 1 or role is Role.COUNTER_RETAINER else ""
@@ -129,10 +164,27 @@ def _letter_region(
                 name=f"{letter.name}{suffix.replace('-', ' ')} {role.value}{number.replace('-', ' ')}",
                 material=material.id,
                 quantity=artwork.sets,
-                region=shape,
+                region=piece.region,
                 origin=(corner[0] + offset[0], corner[1] + offset[1]),
                 rotations=WITH_GRAIN if material.has_grain else None,
                 may_mirror=material.sides_alike,
+                drills=piece.drills,
+                marks=piece.marks,
+            )
+        )
+    seams = []
+    for one in made.seams:
+        placed = _moved(one.seam, *corner)
+        seams.append(
+            PartSeam(
+                letter=letter.id,
+                role=one.role,
+                seam=_moved(one.seam, *inset),
+                start=placed.start,
+                end=placed.end,
+                joint=one.joint.kind.value,
+                reason=one.reason,
+                is_own=one.is_own,
             )
         )
     findings = [
@@ -145,11 +197,11 @@ def _letter_region(
         )
         for remark in made.remarks
     ]
-    return parts, findings
+    return parts, seams, findings
 
 
-def _make(region: Region, bounds: Bounds, shop: _Workshop) -> tuple[Made, tuple[tuple[Region, Point], ...]]:
-    """Pieces of a region with its lower left at (0, 0), and each in its own frame with its place."""
+def _make(region: Region, bounds: Bounds, own: dict[Role, tuple[Seam, ...]], shop: _Workshop) -> _Shape:
+    """What becomes of a region with its lower left moved to (0, 0)."""
     terms = shop.terms
     local = transform_region(region, translation(-bounds.min_x, -bounds.min_y))
     fitted = fit_region(local, terms["arc tolerance"])
@@ -161,19 +213,33 @@ def _make(region: Region, bounds: Bounds, shop: _Workshop) -> tuple[Made, tuple[
         ),
     )
     made = [rule.make(subject, terms) for rule in shop.making.rules]
-    pieces = tuple(piece for one in made for piece in one.pieces)
     remarks = [remark for one in made for remark in one.remarks]
+    divided = divide([piece for one in made for piece in one.pieces], terms, shop.benches, own)
     for check in shop.making.checks:
-        remarks += check(subject, pieces, terms)
-    return Made(pieces, tuple(remarks)), tuple(_in_own_frame(piece) for piece in pieces)
+        remarks += check(subject, divided.pieces, terms)
+    return _Shape(tuple(_in_own_frame(piece) for piece in divided.pieces), divided.seams, (*remarks, *divided.remarks))
 
 
-def _in_own_frame(piece: Piece) -> tuple[Region, Point]:
+def _in_own_frame(piece: Piece) -> tuple[Piece, Point]:
     bounds = region_bounds(piece.region)
-    return (
-        transform_region(piece.region, translation(-bounds.min_x, -bounds.min_y)),
-        (bounds.min_x, bounds.min_y),
+    x, y = bounds.min_x, bounds.min_y
+    moved = translation(-x, -y)
+    shape = replace(
+        piece,
+        region=transform_region(piece.region, moved),
+        drills=tuple(Drill(moved.apply(drill.centre), drill.diameter) for drill in piece.drills),
+        marks=tuple(transform_contour(mark, moved) for mark in piece.marks),
     )
+    return shape, (x, y)
+
+
+def _moved(seam: Seam, dx: float, dy: float) -> Seam:
+    return Seam((seam.start[0] + dx, seam.start[1] + dy), (seam.end[0] + dx, seam.end[1] + dy))
+
+
+def _corner(letter: Letter) -> Point:
+    boxes = [region_bounds(region) for region in letter.regions]
+    return min(box.min_x for box in boxes), min(box.min_y for box in boxes)
 
 
 def _key(region: Region, corner: Point) -> tuple[object, ...]:

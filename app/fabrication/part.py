@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from app.job.document import Seam
 from geometry.contour import Contour, Region
 from geometry.curve import Point
 from geometry.findings import Finding
@@ -72,9 +73,42 @@ class CutPart:
     marks: tuple[Contour, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class PartSeam:
+    """A seam that divides a part of a letter.
+
+    Fields
+    ------
+    letter : str
+        Letter id.
+    role : Role
+        Of the part that is divided.
+    seam : Seam
+        From the lower left of the letter's bounds, mm: what an own seam of the job looks like.
+    start, end : Point
+        The same in the artwork's frame, mm.
+    joint : str
+        How the pieces meet, in words.
+    reason : str
+        Why here: what it crosses and what it keeps clear of.
+    is_own : bool
+        Chosen by the user, not found by the program.
+    """
+
+    letter: str
+    role: Role
+    seam: Seam
+    start: Point
+    end: Point
+    joint: str
+    reason: str
+    is_own: bool
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Fabrication:
-    """All parts of a job, with what the rules had to say about them."""
+    """All parts of a job, the seams that divide them, and what the rules had to say."""
 
     parts: tuple[CutPart, ...]
     findings: tuple[Finding, ...]
+    seams: tuple[PartSeam, ...] = ()

@@ -31,6 +31,11 @@ class FabricationCode(StrEnum):
     FACE_BINDS = "face-binds"
     FACE_SLIPS_OUT = "face-slips-out"
     FACE_DROPS_OUT = "face-drops-out"
+    PART_DIVIDED = "part-divided"
+    SEAM_UNSOUND = "seam-unsound"
+    SEAM_MISSES = "seam-misses"
+    NO_DIVISION = "no-division"
+    PLATE_LEFT_OUT = "plate-left-out"
 
 
 @dataclass(frozen=True, slots=True)

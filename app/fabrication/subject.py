@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from app.fabrication.part import Role
+from app.fabrication.part import Drill, Role
 from app.fabrication.remarks import Remark
 from app.fabrication.walls import Walls
 from app.job.document import DisplayUnits
 from app.stock.book import MaterialKind
-from geometry.contour import Region
+from geometry.contour import Contour, Region
 from geometry.curve import Point
 from geometry.flatten import flatten_region
 from geometry.measure import Bounds
@@ -79,16 +79,30 @@ class Subject:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Piece:
-    """A flat piece a rule made, in the subject's frame, and the same as a polygon for measuring."""
+    """A flat piece a rule made, in the subject's frame, and the same as a polygon for measuring.
+
+    Fields
+    ------
+    role : Role
+    region : Region
+    outline : Outline
+    drills : tuple of Drill
+    marks : tuple of Contour
+        Lines to be marked.
+    """
 
     role: Role
     region: Region
     outline: Outline
+    drills: tuple[Drill, ...] = ()
+    marks: tuple[Contour, ...] = ()
 
     @classmethod
-    def of(cls, role: Role, region: Region) -> Piece:
+    def of(
+        cls, role: Role, region: Region, *, drills: tuple[Drill, ...] = (), marks: tuple[Contour, ...] = ()
+    ) -> Piece:
         """A piece of that shape."""
-        return cls(role, region, flatten_region(region, MEASURING))
+        return cls(role, region, flatten_region(region, MEASURING), drills, marks)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

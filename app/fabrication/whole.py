@@ -7,9 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from app.artwork.drawing import Letter
+from app.artwork.drawing import Letter, Lettering
 from app.fabrication.remarks import FabricationCode
 from app.fabrication.subject import MEASURING, Terms
+from app.job.document import Job
 from geometry.contour import Region
 from geometry.findings import Finding, Severity
 from geometry.flatten import flatten_region
@@ -56,6 +57,22 @@ def about_neighbours(letters: Sequence[Letter]) -> list[Finding]:
             )
         )
     return findings
+
+
+def about_own_seams(job: Job, lettering: Sequence[Lettering]) -> list[Finding]:
+    """Own seams of letters that the artwork no longer has: kept in the job, and of no use."""
+    letters = {letter.id for lines in lettering for letter in lines.letters}
+    return [
+        Finding(
+            FabricationCode.SEAM_MISSES,
+            Severity.WARNING,
+            f"the job has own seams for the {one.part} of letter '{one.letter}', which the artwork does not have: "
+            "remove them, or move them to the letter that is meant",
+            subject=one.letter,
+        )
+        for one in job.seams
+        if one.letter not in letters
+    ]
 
 
 def _bounds(letter: Letter) -> Bounds:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from app.errors import JobError
-from app.job.document import Artwork, Build, Job, ScaleBy
+from app.job.document import Artwork, Build, Job, LetterSeams, ScaleBy
 from app.job.kinds import KINDS
 from app.job.names import unknown
 from app.job.settings import SETTINGS
@@ -21,6 +21,12 @@ LONGEST: Final = 1_000_000.0
 
 SHORTEST: Final = 1e-6
 """No length is shorter than this, mm, unless it is 0."""
+
+SHORTEST_SEAM: Final = 1.0
+"""A seam shorter than this, mm, has no direction worth the name."""
+
+SEAM_STEP: Final = 1e-4
+"""Ends of seams are kept in whole steps of this, mm: nobody places a seam more finely."""
 
 LONGEST_ID: Final = 60
 _LEAST_SETTING: Final = 1e-9
@@ -54,6 +60,7 @@ def check_job(job: Job) -> Job:
         _check_build(build, materials)
     for artwork in job.artwork:
         _check_artwork(artwork, job.builds)
+    _check_seams(job.seams)
     return job
 
 
@@ -177,6 +184,26 @@ def _check_setting(where: str, name: str, value: float, allowed: tuple[str, ...]
             f"{where}, setting '{name}' of {value:g}{unit} is out of range; "
             f"give {setting.least:g} to {setting.most:g}{unit}"
         )
+
+
+def _check_seams(seams: tuple[LetterSeams, ...]) -> None:
+    roles = dict.fromkeys(role for kind in KINDS.values() for role in kind.divisible)
+    seen: set[tuple[str, str]] = set()
+    for one in seams:
+        where = f"seams of the {one.part} of letter '{one.letter}'"
+        if not one.letter.strip():
+            raise JobError("seams: the letter is missing; name one by its id")
+        if one.part not in roles:
+            raise JobError(f"{where}: {unknown(one.part, roles, what='a part that can be divided')}")
+        if (one.letter, one.part) in seen:
+            raise JobError(f"{where} are given twice; put them in one list")
+        seen.add((one.letter, one.part))
+        for number, seam in enumerate(one.seams, start=1):
+            for value in (*seam.start, *seam.end):
+                if not (math.isfinite(value) and abs(value) <= LONGEST) or 0.0 < abs(value) < SEAM_STEP / 2.0:
+                    raise JobError(f"{where}, seam {number}: {value:g} mm is not a place on a letter; check its unit")
+            if math.dist(seam.start, seam.end) < SHORTEST_SEAM:
+                raise JobError(f"{where}, seam {number}: both ends are the same place; draw it from edge to edge")
 
 
 def _check_artwork(artwork: Artwork, builds: tuple[Build, ...]) -> None:

@@ -118,6 +118,33 @@ class Build:
 
 
 @dataclass(frozen=True, slots=True)
+class Seam:
+    """A straight seam from one point to another, mm. It divides what it runs right through."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class LetterSeams:
+    """Seams the user chose for one sort of part of one letter, instead of those the program would find.
+
+    Fields
+    ------
+    letter : str
+        Letter id.
+    part : str
+        Role of the part: "backer", "face", "retainer".
+    seams : tuple of Seam
+        In the order they are cut; points from the lower left of the letter's bounds. None at all leaves the part whole.
+    """
+
+    letter: str
+    part: str
+    seams: tuple[Seam, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Job:
     """Everything the user decided.
 
@@ -128,6 +155,8 @@ class Job:
     currency : str
         ISO 4217 code of the prices.
     artwork, builds, materials, cutters, stock : tuples, ids unique in each
+    seams : tuple of LetterSeams
+        Own seams, at most one entry for a letter and role; all other seams are found by the program.
     may_nest_in_holes : bool
     seconds : float
         Time to plan for, per job.
@@ -148,5 +177,6 @@ class Job:
     may_nest_in_holes: bool = True
     seconds: float = 10.0
     seed: int = 0
+    seams: tuple[LetterSeams, ...] = ()
     notes: str = ""
     folder: str = ""

@@ -5,6 +5,7 @@ All raise `JobError` in one sentence when the result would not agree with itself
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
@@ -12,7 +13,7 @@ from typing import TypeVar
 
 from app.errors import JobError
 from app.job.check import check_job
-from app.job.document import Artwork, Build, DisplayUnits, Job, Scale, Text
+from app.job.document import Artwork, Build, DisplayUnits, Job, LetterSeams, Scale, Seam, Text
 from app.job.names import unknown
 from app.stock.book import Cutter, KeepOut, Material, StockSheet
 from app.stock.defaults import shipped
@@ -275,7 +276,59 @@ def set_keep_outs(job: Job, sheet: str, keep_outs: Iterable[KeepOut]) -> Job:
     return _with_sheet(job, sheet, lambda found: replace(found, keep_outs=zones))
 
 
+# Seams
+
+
+def set_seams(job: Job, letter: str, part: str, seams: Iterable[Seam] | None) -> Job:
+    """Own seams for a sort of part of one letter, in place of any before; None lets the program find them again.
+
+    Start from what the program found (`Fabrication.seams`) to change one of its seams and keep the others.
+    """
+    rest = tuple(one for one in job.seams if (one.letter, one.part) != (letter, part))
+    if seams is None:
+        return _checked(job, replace(job, seams=rest))
+    chosen = LetterSeams(letter, part, tuple(Seam(_in_steps(seam.start), _in_steps(seam.end)) for seam in seams))
+    if chosen in job.seams:
+        return job
+    place = next((i for i, one in enumerate(job.seams) if (one.letter, one.part) == (letter, part)), len(rest))
+    return _checked(job, replace(job, seams=(*rest[:place], chosen, *rest[place:])))
+
+
+def add_seam(job: Job, letter: str, part: str, seam: Seam) -> Job:
+    """One own seam more, cut after the others."""
+    return set_seams(job, letter, part, (*_own_seams(job, letter, part), seam))
+
+
+def move_seam(job: Job, letter: str, part: str, number: int, seam: Seam) -> Job:
+    """An own seam (0-based) in another place."""
+    seams = _own_seams(job, letter, part)
+    _check_number(seams, number, letter, part)
+    return set_seams(job, letter, part, (*seams[:number], seam, *seams[number + 1 :]))
+
+
+def remove_seam(job: Job, letter: str, part: str, number: int) -> Job:
+    """One own seam (0-based) less; without the last one the part stays whole."""
+    seams = _own_seams(job, letter, part)
+    _check_number(seams, number, letter, part)
+    return set_seams(job, letter, part, (*seams[:number], *seams[number + 1 :]))
+
+
 # How it is done
+
+
+def _own_seams(job: Job, letter: str, part: str) -> tuple[Seam, ...]:
+    return next((one.seams for one in job.seams if (one.letter, one.part) == (letter, part)), ())
+
+
+def _in_steps(point: tuple[float, float]) -> tuple[float, float]:
+    if not all(map(math.isfinite, point)):
+        return point  # for the check to say so
+    return round(point[0], 4) + 0.0, round(point[1], 4) + 0.0
+
+
+def _check_number(seams: tuple[Seam, ...], number: int, letter: str, part: str) -> None:
+    if not 0 <= number < len(seams):
+        raise JobError(f"the {part} of letter '{letter}' has {len(seams)} own seams and no seam {number + 1}")
 
 
 def _checked(before: Job, after: Job) -> Job:

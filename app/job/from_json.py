@@ -8,15 +8,18 @@ from functools import partial
 from typing import Final, TypeVar
 
 from app.errors import JobFileError, NewerJobFile
-from app.job.document import Align, Artwork, Build, Job, Scale, ScaleBy, Text
+from app.job.document import Align, Artwork, Build, Job, LetterSeams, Scale, ScaleBy, Seam, Text
 from app.job.fields import Fields, Json, as_quantity, units_of
 from app.job.kinds import KINDS
 from app.job.names import unknown
+from app.job.quantities import Quantity
 from app.job.settings import SETTINGS
 from app.stock.book import Cutter, KeepOut, Material, MaterialKind, StockSheet
 from app.stock.defaults import shipped
 
-VERSION: Final = 1
+VERSION: Final = 2
+"""1: the first. 2: own seams; a file of version 1 is one without any."""
+
 VERSION_KEY: Final = "letterbed_job"
 
 _JOB_KEYS: Final = (
@@ -33,6 +36,7 @@ _JOB_KEYS: Final = (
     "cutters",
     "materials",
     "stock",
+    "seams",
 )
 _ARTWORK_KEYS: Final = ("id", "name", "build", "file", "text", "scale", "units", "layers", "sets")
 _TEXT_KEYS: Final = ("words", "font", "tracking", "line_spacing", "align")
@@ -42,6 +46,8 @@ _MATERIAL_KEYS: Final = (
     "id", "name", "kind", "thickness", "density", "cutter", "web", "margin", "has_grain", "sides_alike",
 )  # fmt: skip
 _STOCK_KEYS: Final = ("id", "material", "name", "width", "height", "count", "price", "keep_outs")
+_SEAMS_KEYS: Final = ("letter", "part", "seams")
+_SEAM_KEYS: Final = ("from", "to")
 _KEEP_OUT_KEYS: Final = ("x", "y", "width", "height", "reason")
 
 Entry = TypeVar("Entry", Cutter, Material, StockSheet)
@@ -75,6 +81,7 @@ def job_from_json(document: Json, *, folder: str) -> Job:
     cutters = _filled_cutters(materials) if stated_cutters is None else stated_cutters
     stated_stock = _entries(fields, "stock", lambda value, where: _sheet(value, where, currency))
     stock = _filled_stock(materials, currency) if stated_stock is None else stated_stock
+    seams = fields.entries("seams") if fields.has("seams") else []
     return Job(
         name=fields.text("name"),
         artwork=tuple(_artwork(one, number) for number, one in enumerate(fields.entries("artwork"), start=1)),
@@ -87,6 +94,7 @@ def job_from_json(document: Json, *, folder: str) -> Job:
         may_nest_in_holes=fields.optional("may_nest_in_holes", fields.yes_no, True),
         seconds=fields.optional("seconds", fields.number, 10.0),
         seed=fields.optional("seed", fields.whole, 0),
+        seams=tuple(_letter_seams(one, number) for number, one in enumerate(seams, start=1)),
         notes=fields.optional("notes", fields.text, ""),
         folder=folder,
     )
@@ -201,6 +209,32 @@ def _keep_out(value: Json, where: str) -> KeepOut:
         height=fields.length("height"),
         reason=fields.optional("reason", fields.text, ""),
     )
+
+
+def _letter_seams(value: Json, number: int) -> LetterSeams:
+    fields = Fields(value, f"seams {number}", _SEAMS_KEYS)
+    letter, part = fields.text("letter"), fields.text("part")
+    return LetterSeams(
+        letter,
+        part,
+        tuple(
+            _seam(one, f"seams of the {part} of '{letter}', seam {place}")
+            for place, one in enumerate(fields.entries("seams"), start=1)
+        ),
+    )
+
+
+def _seam(value: Json, where: str) -> Seam:
+    fields = Fields(value, where, _SEAM_KEYS)
+    return Seam(_point(fields, "from"), _point(fields, "to"))
+
+
+def _point(fields: Fields, key: str) -> tuple[float, float]:
+    values = fields.entries(key)
+    if len(values) != 2:
+        raise fields.fault(key, 'a point has two lengths; write it like ["24 in", "0 in"]')
+    x, y = (as_quantity(one, Quantity.LENGTH, partial(fields.fault, key)) for one in values)
+    return x, y
 
 
 def _filled_materials(builds: tuple[Build, ...]) -> tuple[Material, ...]:

@@ -24,6 +24,8 @@ class Kind:
         Roles that may have a material of their own, each with the role whose material they get otherwise.
     settings : tuple of str
         Names of the settings the kind uses.
+    divisible : tuple of str
+        Roles whose parts are divided by seams when no sheet holds them.
     ordered : tuple of (setting, setting, bool)
         Pairs of which the first must not be above the second; nor equal, where the bool is true.
     """
@@ -33,6 +35,7 @@ class Kind:
     materials: tuple[str, ...]
     own_materials: tuple[tuple[str, str], ...]
     settings: tuple[str, ...]
+    divisible: tuple[str, ...]
     ordered: tuple[tuple[str, str, bool], ...] = ()
 
 
@@ -40,8 +43,9 @@ FACE_LIT_WITH_RETAINER: Final = Kind(
     name="face-lit with retainer",
     meaning="Backer inside the return, floating face, flat retainer ring over its edge and one round each counter.",
     materials=("backer", "face", "retainer"),
-    own_materials=(("counter retainer", "retainer"),),
+    own_materials=(("counter retainer", "retainer"), ("splice plate", "backer")),
     settings=tuple(SETTINGS),
+    divisible=("backer", "face", "retainer"),
     ordered=(
         ("retainer fit", "retainer flange", True),
         ("return thickness", "retainer flange", True),

@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable
 from dataclasses import replace
 
-from app.job.document import Artwork, Build, DisplayUnits, Job
+from app.job.document import Artwork, Build, DisplayUnits, Job, LetterSeams
 from app.job.from_json import VERSION, VERSION_KEY
 from app.job.quantities import Quantity, format_quantity
 from app.job.settings import SETTINGS
@@ -44,6 +44,8 @@ def job_text(job: Job) -> str:
         ],
         "stock": [_stock_entry(sheet, length, job.currency) for sheet in job.stock],
     }
+    if job.seams:
+        document["seams"] = [_seams_object(one, length) for one in job.seams]
     return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -82,6 +84,17 @@ def _build_object(build: Build, units: DisplayUnits) -> dict[str, object]:
         "kind": build.kind,
         "materials": dict(build.materials),
         "settings": settings,
+    }
+
+
+def _seams_object(chosen: LetterSeams, length: Callable[[float], str]) -> dict[str, object]:
+    return {
+        "letter": chosen.letter,
+        "part": chosen.part,
+        "seams": [
+            {"from": [length(value) for value in seam.start], "to": [length(value) for value in seam.end]}
+            for seam in chosen.seams
+        ],
     }
 
 

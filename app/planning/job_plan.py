@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.artwork.drawing import Lettering
-from app.fabrication.part import CutPart
+from app.fabrication.part import CutPart, PartSeam
 from app.job.document import Job
 from app.stock.book import Cutter, Material, StockSheet
 from geometry.findings import Finding
@@ -122,3 +122,4 @@ class JobPlan:
     seed: int
     rounds: int
     seconds: float
+    seams: tuple[PartSeam, ...] = ()

@@ -216,6 +216,7 @@ def assemble(prepared: Prepared, record: PlanRecord) -> JobPlan:
         seed=record.seed,
         rounds=record.rounds,
         seconds=record.seconds,
+        seams=prepared.seams,
     )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from app.artwork.drawing import Drawing, Lettering
 from app.errors import JobError
-from app.fabrication.part import CutPart
+from app.fabrication.part import CutPart, PartSeam
 from app.job.document import Artwork, Job
 from geometry.findings import Finding
 
@@ -25,12 +25,14 @@ class Prepared:
     parts : tuple of CutPart
     findings : tuple of Finding
         Of the reading and of the fabrication, in that order.
+    seams : tuple of PartSeam
     """
 
     job: Job
     lettering: tuple[Lettering, ...]
     parts: tuple[CutPart, ...]
     findings: tuple[Finding, ...]
+    seams: tuple[PartSeam, ...] = ()
 
 
 def prepare(job: Job, *, on_progress: Callable[[float, str], None] | None = None) -> Prepared:
@@ -56,7 +58,7 @@ def prepare(job: Job, *, on_progress: Callable[[float, str], None] | None = None
         on_progress(len(job.artwork) / (len(job.artwork) + 1), "deriving parts")
     made = fabricate(job, tuple(lettering))
     findings = tuple(finding for one in lettering for finding in one.findings) + made.findings
-    return Prepared(job, tuple(lettering), made.parts, findings)
+    return Prepared(job, tuple(lettering), made.parts, findings, made.seams)
 
 
 def draw(artwork: Artwork, *, folder: str) -> Drawing:

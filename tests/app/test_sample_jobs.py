@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from app.fabrication.part import Role
 from app.fabrication.remarks import FabricationCode
 from app.job.file import read_job
 from app.job.to_json import job_text
+from app.planning.plan_job import plan_job
 from app.planning.prepare import draw, prepare
 from geometry.arcs import circle
 from geometry.curve import Arc, Cubic
@@ -61,17 +63,25 @@ def test_the_market_hall_is_as_described(prepared):
     assert line1.capital_height == pytest.approx(30.0 * IN)
     assert line2.height == pytest.approx(24.0 * IN, rel=1e-3)
     assert len(line2.letters) == 10
-    # About 7 ft x 22 ft: one piece with many counters, which no sheet of the stock can hold.
+    # About 7 ft x 22 ft: one piece with many counters, which no sheet of the stock can hold: seams divide it.
     assert (emblem.width / IN, emblem.height / IN) == pytest.approx((260.0, 83.0), abs=3.0)
     (fish,) = emblem.letters
     assert len(fish.regions) == 1
     assert len(fish.regions[0].holes) == 21
-    largest = max(max(sheet.width, sheet.height) for sheet in found.job.stock)
     parts = [part for part in found.parts if part.letter == fish.id]
-    assert sum(part.role is Role.COUNTER_RETAINER for part in parts) == 21
+    counts = Counter(part.role for part in parts)
+    assert counts[Role.COUNTER_RETAINER] == 21
+    assert all(counts[role] > 1 for role in (Role.BACKER, Role.FACE, Role.RETAINER, Role.SPLICE_PLATE))
     for part in parts:
-        if part.role is not Role.COUNTER_RETAINER:
-            assert region_bounds(part.region).width > largest
+        sheets = [sheet for sheet in found.job.stock if sheet.material == part.material]
+        assert region_bounds(part.region).width < max(sheet.height for sheet in sheets)
+    assert {seam.role for seam in found.seams} == {Role.BACKER, Role.FACE, Role.RETAINER}
+
+
+def test_the_market_hall_is_planned_whole(prepared):
+    plan = plan_job(prepared["market_hall"], rounds=0)
+    assert plan.unplaced == ()
+    assert plan.seams == prepared["market_hall"].seams
 
 
 def test_the_emblem_has_true_curves():

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from hypothesis import strategies as st
 
-from app.job.document import Align, Artwork, Build, DisplayUnits, Job, Scale, ScaleBy, Text
+from app.job.document import Align, Artwork, Build, DisplayUnits, Job, LetterSeams, Scale, ScaleBy, Seam, Text
 from app.job.kinds import KINDS
 from app.job.settings import SETTINGS
 from app.stock.book import Cutter, KeepOut, Material, MaterialKind, StockSheet
@@ -93,8 +95,21 @@ def jobs(draw) -> Job:
         may_nest_in_holes=draw(st.booleans()),
         seconds=draw(st.floats(0.0, 1e5)),
         seed=draw(st.integers(0, 2**63)),
+        seams=draw(own_seams()),
         notes=draw(words),
     )
+
+
+@st.composite
+def own_seams(draw) -> tuple[LetterSeams, ...]:
+    places = st.one_of(
+        st.floats(-1e4, 1e4).map(lambda mm: round(mm, 4) + 0.0), st.integers(0, 5000).map(lambda n: n * 25.4 / 64.0)
+    )
+    points = st.tuples(places, places)
+    seams = st.builds(Seam, points, points).filter(lambda seam: math.dist(seam.start, seam.end) >= 1.0)
+    parts = st.tuples(ids, st.sampled_from(("backer", "face", "retainer")))
+    found = draw(st.dictionaries(parts, st.lists(seams, max_size=3), max_size=2))
+    return tuple(LetterSeams(letter, part, tuple(chosen)) for (letter, part), chosen in found.items())
 
 
 @st.composite
@@ -161,7 +176,7 @@ def small_job(**changes: object) -> Job:
             ),
         ),
         "materials": (book.materials["alu-0.063"], book.materials["acrylic-white-3/16"]),
-        "cutters": (book.cutters["1/8"], book.cutters["1/4"]),
+        "cutters": (book.cutters["1/8"], book.cutters["3/16"]),
         "stock": (
             book.stock["alu-0.063-48x96"],
             book.stock["alu-0.063-48x120"],

@@ -10,7 +10,7 @@ import pytest
 from app.errors import JobError
 from app.job import edits
 from app.job.check import check_job
-from app.job.document import Artwork, Build, DisplayUnits, Scale, ScaleBy, Text
+from app.job.document import Artwork, Build, DisplayUnits, LetterSeams, Scale, ScaleBy, Seam, Text
 from app.job.new import free_id, new_job
 from app.stock.book import KeepOut, StockSheet
 from app.stock.defaults import shipped
@@ -19,6 +19,8 @@ from tests.app.job.jobs import KIND, small_job
 
 OWN_SHEET = StockSheet("rack-7", "alu-0.063", "offcut 7", 800.0, 1500.0, count=1)
 OWN_BUILD = Build("wide", "Wide", KIND, small_job().builds[0].materials)
+SEAM = Seam((100.0, -5.0), (100.0, 700.0))
+LEVEL = Seam((-5.0, 300.0), (900.0, 300.0))
 SIGN = Artwork("line3", "Line 3", "letters", file="sign.dxf")
 
 # Every edit with arguments that change something, and what can be seen of it afterwards.
@@ -68,7 +70,7 @@ CHANGES = {
     "set_web": (("alu-0.063", 5.0), lambda job: job.materials[0].web == 5.0),
     "set_spacing": (("alu-0.063", 10.0), lambda job: job.materials[0].web == 10.0 - 3.175),
     "set_margin": (("alu-0.063", 20.0), lambda job: job.materials[0].margin == 20.0),
-    "set_material_cutter": (("alu-0.063", "3/16"), lambda job: job.materials[0].cutter == "3/16"),
+    "set_material_cutter": (("alu-0.063", "1/4"), lambda job: job.materials[0].cutter == "1/4"),
     "set_grain": (("alu-0.063", True), lambda job: job.materials[0].has_grain),
     "set_sides_alike": (("alu-0.063", False), lambda job: not job.materials[0].sides_alike),
     "set_cutter_diameter": (("1/8", 3.1), lambda job: job.cutters[0].diameter == 3.1),
@@ -86,6 +88,10 @@ CHANGES = {
         lambda job: job.stock[0].width == pytest.approx(47.875 * 25.4),
     ),
     "set_stock_name": (("rack-7", "piece"), lambda job: job.stock[-1].name == "piece"),
+    "set_seams": (("line1-01", "face", [SEAM]), lambda job: job.seams[-1] == LetterSeams("line1-01", "face", (SEAM,))),
+    "add_seam": (("line1-02", "backer", LEVEL), lambda job: job.seams[0].seams == (SEAM, LEVEL)),
+    "move_seam": (("line1-02", "backer", 0, LEVEL), lambda job: job.seams[0].seams == (LEVEL,)),
+    "remove_seam": (("line1-02", "backer", 0), lambda job: job.seams[0].seams == ()),
     "set_keep_outs": (("rack-7", [KeepOut(0.0, 0.0, 50.0, 50.0)]), lambda job: len(job.stock[-1].keep_outs) == 1),
 }
 
@@ -100,6 +106,7 @@ def job():
             builds=(*base.builds, OWN_BUILD),
             materials=(*base.materials, book.materials["acrylic-red-3/16"]),
             stock=(*base.stock, OWN_SHEET),
+            seams=(LetterSeams("line1-02", "backer", (SEAM,)),),
         )
     )
 
@@ -152,6 +159,10 @@ def test_setting_what_is_so_already_gives_the_same_object(job, name):
         (edits.set_scale, ("line1", Scale(ScaleBy.OVERALL_WIDTH, -5.0)), "overall width of -5 mm makes no sense"),
         (edits.set_artwork_text, ("line1", Text("  ", "f.ttf")), "words: there are none"),
         (edits.set_artwork_units, ("line1", "mm"), "units and layers belong to files"),
+        (edits.remove_seam, ("line1-02", "backer", 1), "has 1 own seams and no seam 2"),
+        (edits.move_seam, ("line1-01", "backer", 0, SEAM), "has 0 own seams and no seam 1"),
+        (edits.set_seams, ("line1-01", "film", [SEAM]), "'film' is not a part that can be divided"),
+        (edits.add_seam, ("line1-02", "backer", Seam((1.0, 1.0), (1.0, 1.0))), "both ends are the same place"),
         (edits.set_seconds, (float("inf"),), "planning time of inf seconds makes no sense"),
         (edits.set_currency, ("usd",), "currency 'usd' is not a code of three capitals"),
     ],
@@ -165,6 +176,11 @@ def test_an_edit_that_makes_no_sense_is_refused_in_a_sentence(job, edit, argumen
 def test_a_setting_goes_back_to_its_default(job):
     narrow = edits.set_setting(job, "wide", "retainer flange", 25.4)
     assert edits.set_setting(narrow, "wide", "retainer flange", None) == job
+
+
+def test_own_seams_can_be_given_back_to_the_program(job):
+    assert edits.set_seams(job, "line1-02", "backer", None).seams == ()
+    assert edits.set_seams(job, "line1-01", "face", None) is job
 
 
 def test_currency_changes_keep_the_amount_that_is_read(job):

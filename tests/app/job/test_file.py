@@ -25,7 +25,7 @@ from tests.app.job.jobs import jobs, small_job
 def minimal() -> dict:
     """The least a job file can say: everything else is filled in."""
     return {
-        "letterbed_job": 1,
+        "letterbed_job": 2,
         "name": "corner shop",
         "builds": [
             {
@@ -83,7 +83,7 @@ def test_shipped_entries_stand_as_bare_names_and_changed_ones_say_what_changed(t
     job = small_job(stock=(few, clamped, own, book.stock["acrylic-white-3/16-51x100"]))
     document = json.loads(job_text(job))
     assert document["materials"] == ["alu-0.063", "acrylic-white-3/16"]
-    assert document["cutters"] == ["1/8", "1/4"]
+    assert document["cutters"] == ["1/8", "3/16"]
     assert document["stock"][0] == {"id": "alu-0.063-48x96", "count": 3, "price": "187.50"}
     assert document["stock"][1]["keep_outs"][0]["width"] == "2 in"
     assert document["stock"][2]["width"] == "32 in"
@@ -96,7 +96,7 @@ def test_a_short_file_is_filled_from_the_shipped_stock_book(tmp_path):
     path.write_text(json.dumps(minimal()))
     job = read_job(path)
     assert [one.id for one in job.materials] == ["alu-0.063", "acrylic-white-3/16"]
-    assert [one.id for one in job.cutters] == ["1/8", "1/4"]
+    assert [one.id for one in job.cutters] == ["1/8", "3/16"]
     assert {one.material for one in job.stock} == {"alu-0.063", "acrylic-white-3/16"}
     assert all(shipped().holds(one) for one in (*job.materials, *job.cutters, *job.stock))
     assert job.folder == str(tmp_path)
@@ -308,10 +308,37 @@ def test_other_files_are_refused_in_a_sentence(tmp_path, text, said):
     assert said in reading(text, tmp_path)
 
 
+def test_a_file_of_version_1_opens_and_is_written_as_version_2(tmp_path):
+    path = tmp_path / "job.json"
+    path.write_text(json.dumps(minimal() | {"letterbed_job": 1}))
+    job = read_job(path)
+    assert job.seams == ()
+    write_job(job, path)
+    assert json.loads(path.read_text())["letterbed_job"] == 2
+    assert read_job(path) == job
+
+
+@pytest.mark.parametrize(
+    ("seams", "said"),
+    [
+        ([{"letter": "a-01", "part": "backer", "seams": [{"from": ["1 in"], "to": ["1 in", "2 in"]}]}], "two lengths"),
+        ([{"letter": "a-01", "part": "backer", "seams": [{"from": ["1", "0 in"], "to": ["1 in", "2 in"]}]}], "no unit"),
+        ([{"letter": "a-01", "part": "bakcer", "seams": []}], "did you mean 'backer'?"),
+        ([{"letter": "a-01", "part": "face", "seams": []}] * 2, "given twice"),
+        (
+            [{"letter": "a-01", "part": "face", "seams": [{"from": ["1 in", "2 in"], "to": ["1 in", "2 in"]}]}],
+            "both ends are the same place",
+        ),
+    ],
+)
+def test_seams_that_make_no_sense(tmp_path, seams, said):
+    assert said in reading(minimal() | {"seams": seams}, tmp_path)
+
+
 def test_a_newer_file_is_told_apart(tmp_path):
     path = tmp_path / "job.json"
-    path.write_text(json.dumps(minimal() | {"letterbed_job": 2, "something": "new"}))
-    with pytest.raises(NewerJobFile, match="version 2 and this program reads up to 1"):
+    path.write_text(json.dumps(minimal() | {"letterbed_job": 3, "something": "new"}))
+    with pytest.raises(NewerJobFile, match="version 3 and this program reads up to 2"):
         read_job(path)
 
 

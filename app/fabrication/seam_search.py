@@ -1,0 +1,388 @@
+"""Where to divide a part that no sheet holds: good sets of straight seams, best first.
+
+Seams of one direction are chosen together by dynamic programming over close-set places: each strip must fit some
+sheet, or be divisible across, and the sum of the seams' costs, slivers and unequal widths is least, for every sensible
+number of strips. What still does not fit is divided again in the same way. Upright and level seams are tried, and
+those along the sides of the least rectangle round the part.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import shapely
+
+from app.fabrication.rooms import Room, polygon_fits
+from app.fabrication.seam_costs import (
+    SLIVER,
+    STAGGER,
+    STROKE,
+    UNEQUAL,
+    Floats,
+    Place,
+    Rims,
+    SeamLimits,
+    place_at,
+    polygon_of,
+    rims_of,
+    turn_point,
+)
+from app.job.document import Seam
+from geometry.contour import Region
+from geometry.curve import Point
+from geometry.cut import CutLine, cut_region, spans_in
+
+STEP: Final = 12.7
+"""Places for seams are this far apart, mm, or further on parts with more than `MOST_PLACES` of them."""
+
+MOST_PLACES: Final = 400
+_MOST_STRIPS: Final = 16
+_MORE_STRIPS: Final = 2  # how many strips more than the fewest are tried
+_DEPTH: Final = 4
+_PAD: Final = 5.0  # mm; how far a seam is drawn past the material
+_PARALLEL_DEG: Final = 30.0
+_OFF_AXIS_DEG: Final = 4.0
+_TILTS: Final = (-24.0, -16.0, -8.0, 8.0, 16.0, 24.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Division:
+    """Seams in the order they are cut, in the region's frame, and what they cost (mm of seam, see `seam_costs`)."""
+
+    seams: tuple[Seam, ...]
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A seam with what it crosses: total length, strokes, the narrowest of them, nearest corner or tip; mm."""
+
+    length: float
+    strokes: int
+    narrowest: float
+    nearest: float
+    cost: float
+
+
+def line_of(seam: Seam) -> CutLine:
+    """The endless line along a seam."""
+    (x0, y0), (x1, y1) = seam.start, seam.end
+    return CutLine(seam.start, math.degrees(math.atan2(y1 - y0, x1 - x0)))
+
+
+def cut_along(pieces: Sequence[Region], seam: Seam) -> tuple[list[Region], bool]:
+    """Pieces cut by a seam, and whether it cut any: only those it runs right through."""
+    line, found, has_cut = line_of(seam), [], False
+    for piece in pieces:
+        if runs_through(piece, seam):
+            left, right = cut_region(piece, line)
+            found += [*left, *right]
+            has_cut = True
+        else:
+            found.append(piece)
+    return found, has_cut
+
+
+def runs_through(piece: Region, seam: Seam) -> bool:
+    """Whether a seam crosses a piece from edge to edge wherever its line does."""
+    return _reaches(spans_in(piece, line_of(seam)), seam)
+
+
+def divisions(
+    region: Region, rooms: Sequence[Room], limits: SeamLimits, *, beside: Sequence[Seam] = (), most: int = 6
+) -> tuple[Division, ...]:
+    """Good ways to divide a region so that every piece fits some room, best first; empty when none is found.
+
+    Parameters
+    ----------
+    region : Region
+    rooms : sequence of Room
+    limits : SeamLimits
+    beside : sequence of Seam
+        Seams of other layers of the same letter, to stay away from.
+    most : int
+        How many divisions at most.
+    """
+    if not rooms:
+        return ()
+    polygon = polygon_of(region)
+    found = sorted(_ways(polygon, rooms, limits, beside, _DEPTH), key=lambda one: (one.cost, len(one.seams)))
+    unlike: list[Division] = []
+    for one in found:
+        if all(one.seams != other.seams for other in unlike):
+            unlike.append(one)
+    if unlike:
+        tilted = _tilted(polygon, unlike[0], rooms, limits, beside)
+        if tilted is not None:
+            unlike.insert(0, tilted)
+    return tuple(unlike[:most])
+
+
+def equal_division(region: Region, rooms: Sequence[Room], limits: SeamLimits, angle: float) -> Division | None:
+    """The part in equal strips, as few as fit, wherever the seams then fall; None when strips alone cannot do."""
+    return _in_equal_strips(polygon_of(region), rooms, limits, (), angle)
+
+
+def judge(region: Region, seam: Seam, limits: SeamLimits, *, beside: Sequence[Seam] = ()) -> Judged:
+    """What a seam crosses in a region and how sound that is."""
+    line = line_of(seam)
+    rims = rims_of(polygon_of(region), line.angle)
+    place = place_at(rims, turn_point(seam.start, rims.turn)[0], limits)
+    spans = place.spans
+    return Judged(
+        length=float((spans[:, 1] - spans[:, 0]).sum()),
+        strokes=len(spans),
+        narrowest=place.narrowest,
+        nearest=place.nearest,
+        cost=place.cost + _stagger_cost(rims, place, beside, limits),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lattice:
+    """Places for upright seams in a turned frame: positions with both ends of the part, cost of a seam at each, and
+    the height of the part between any two.
+    """
+
+    rims: Rims
+    places: Floats
+    seams: tuple[Place, ...]
+    costs: Floats
+    heights: Floats
+
+
+def _ways(
+    polygon: Any, rooms: Sequence[Room], limits: SeamLimits, beside: Sequence[Seam], depth: int
+) -> Iterator[Division]:
+    for angle in _angles(polygon, rooms):
+        lattice = _lattice(polygon, limits, beside, angle)
+        strips = _strip_costs(lattice, rooms, limits)
+        tried = 0
+        for count in range(2, _MOST_STRIPS + 1):
+            picked = _cheapest(lattice, strips, count)
+            if picked is None:
+                continue
+            chosen = [lattice.seams[k] for k in picked]
+            made = _division(polygon, chosen, lattice.rims, rooms, limits, beside, depth)
+            if made is not None:
+                yield made
+            tried += 1
+            if tried > _MORE_STRIPS or (depth < _DEPTH and made is not None):
+                break
+        if depth == _DEPTH:
+            equal = _in_equal_strips(polygon, rooms, limits, beside, angle)
+            if equal is not None:
+                yield equal
+
+
+def _in_equal_strips(
+    polygon: Any, rooms: Sequence[Room], limits: SeamLimits, beside: Sequence[Seam], angle: float
+) -> Division | None:
+    rims = rims_of(polygon, angle)
+    low, high = float(rims.starts[:, 0].min()), float(rims.starts[:, 0].max())
+    for count in range(2, _MOST_STRIPS + 1):
+        places = [place_at(rims, low + (high - low) * k / count, limits) for k in range(1, count)]
+        made = _division(polygon, places, rims, rooms, limits, beside, 0)
+        if made is not None:
+            return made
+    return None
+
+
+def _angles(polygon: Any, rooms: Sequence[Room]) -> list[float]:
+    found = [90.0, 0.0]
+    if any(room.is_turnable for room in rooms):
+        corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
+        (x0, y0), (x1, y1) = corners[0], corners[1]
+        lean = math.degrees(math.atan2(y1 - y0, x1 - x0)) % 90.0
+        if _OFF_AXIS_DEG < lean < 90.0 - _OFF_AXIS_DEG:
+            found += [lean, lean + 90.0]
+    return found
+
+
+def _lattice(polygon: Any, limits: SeamLimits, beside: Sequence[Seam], angle: float) -> _Lattice:
+    rims = rims_of(polygon, angle)
+    xs = rims.starts[:, 0]
+    low, high = float(xs.min()), float(xs.max())
+    count = max(2, min(MOST_PLACES, math.ceil((high - low) / STEP)))
+    places = np.linspace(low, high, count + 1)
+    seams = tuple(place_at(rims, float(x), limits) for x in places[1:-1])
+    nowhere = Place(0.0, np.empty((0, 2)), math.inf, 0.0, 0.0)
+    seams = (nowhere, *seams, nowhere)
+    costs = np.array([one.cost + _stagger_cost(rims, one, beside, limits) for one in seams])
+    slab = np.clip(np.searchsorted(places, xs, side="right") - 1, 0, count - 1)
+    bottom, top = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(bottom, slab, rims.starts[:, 1])
+    np.maximum.at(top, slab, rims.starts[:, 1])
+    for k, one in enumerate(seams):
+        if len(one.spans):
+            for side in (k - 1, k):
+                bottom[side] = min(bottom[side], one.spans[0, 0])
+                top[side] = max(top[side], one.spans[-1, 1])
+    heights = np.zeros((count + 1, count + 1))
+    for i in range(count):
+        heights[i, i + 1 :] = np.maximum.accumulate(top[i:]) - np.minimum.accumulate(bottom[i:])
+    return _Lattice(rims, places, seams, costs, heights)
+
+
+def _strip_costs(lattice: _Lattice, rooms: Sequence[Room], limits: SeamLimits) -> Floats:
+    """Cost of the strip between any two places, equal widths aside: none where it fits, infinite where nothing does."""
+    widths = lattice.places[None, :] - lattice.places[:, None]
+    heights = lattice.heights
+    upright = abs(lattice.rims.turn) < 1e-9
+    best = np.full(widths.shape, np.inf)
+    for room in rooms:
+        sides = [(room.width, room.height)] if upright or room.is_turnable else []
+        if room.is_turnable or not upright:
+            sides.append((room.height, room.width))
+        for across, along in sides:
+            pieces = np.maximum(np.ceil((heights - 1e-6) / along), 1.0)
+            # A strip that is too tall is divided across: about its own width of seam for each cut, and some trouble.
+            cost = (pieces - 1.0) * 1.5 * (widths + STROKE)
+            best = np.where((widths <= across + 1e-6) & (widths > 0.0), np.minimum(best, cost), best)
+    sliver = SLIVER * np.maximum(0.0, 1.0 - widths / limits.least_piece) if limits.least_piece > 0.0 else 0.0
+    return np.asarray(best + sliver)
+
+
+def _cheapest(lattice: _Lattice, strips: Floats, count: int) -> list[int] | None:
+    """Places of the cheapest `count - 1` seams; None when no such division works."""
+    last = len(lattice.places) - 1
+    widths = lattice.places[None, :] - lattice.places[:, None]
+    mean = float(lattice.places[-1] - lattice.places[0]) / count
+    costs = strips + UNEQUAL * ((widths - mean) / mean) ** 2
+    best = costs[0] + lattice.costs
+    came: list[np.ndarray[Any, np.dtype[np.intp]]] = []
+    for step in range(2, count + 1):
+        total = best[:, None] + costs
+        previous = np.argmin(total, axis=0)
+        least = total[previous, np.arange(last + 1)]
+        came.append(previous)
+        best = least + (lattice.costs if step < count else 0.0)
+    if not math.isfinite(best[last]):
+        return None
+    picked = [last]
+    for previous in reversed(came):
+        picked.append(int(previous[picked[-1]]))
+    return sorted(picked[1:])
+
+
+def _division(
+    polygon: Any,
+    places: Sequence[Place],
+    rims: Rims,
+    rooms: Sequence[Room],
+    limits: SeamLimits,
+    beside: Sequence[Seam],
+    depth: int,
+) -> Division | None:
+    """The division with seams at the places, and with what else is needed so that every piece fits; None if nothing
+    is found. With no depth left, pieces must fit as they are.
+    """
+    if any(len(place.spans) == 0 for place in places):
+        return None
+    seams = [_seam(place, rims) for place in places]
+    cost = sum(place.cost + _stagger_cost(rims, place, beside, limits) for place in places)
+    for piece in _cut_polygons(polygon, seams):
+        cost += _sliver_cost(piece, limits)
+        if polygon_fits(piece, rooms):
+            continue
+        if depth <= 1:
+            return None
+        further = min(_ways(piece, rooms, limits, beside, depth - 1), key=lambda one: one.cost, default=None)
+        if further is None:
+            return None
+        seams += further.seams
+        cost += further.cost
+    return Division(tuple(seams), cost)
+
+
+def _cut_polygons(polygon: Any, seams: Sequence[Seam]) -> list[Any]:
+    """The polygon cut by one seam after the other, each through those pieces that it runs right through."""
+    pieces = [polygon]
+    for seam in seams:
+        line, found = line_of(seam), []
+        reach = 2.0 * math.dist(polygon.bounds[:2], polygon.bounds[2:]) + 2.0 * math.hypot(*seam.start)
+        chord = shapely.LineString([line.point(-reach), line.point(reach)])
+        beyond = line.moved_left(reach)
+        left = shapely.Polygon([line.point(-reach), line.point(reach), beyond.point(reach), beyond.point(-reach)])
+        for piece in pieces:
+            crossed = shapely.get_coordinates(shapely.intersection(piece, chord))
+            along = sorted(line.along((float(x), float(y))) for x, y in crossed)
+            if len(along) < 2 or not _reaches(((along[0], along[-1]),), seam):
+                found.append(piece)
+                continue
+            parts = shapely.get_parts([shapely.intersection(piece, left), shapely.difference(piece, left)])
+            found += [part for part in parts if part.geom_type == "Polygon" and part.area > 1.0]
+        pieces = found
+    return pieces
+
+
+def _reaches(spans: Sequence[tuple[float, float]], seam: Seam) -> bool:
+    return bool(spans) and spans[0][0] >= -0.5 and spans[-1][1] <= math.dist(seam.start, seam.end) + 0.5
+
+
+def _sliver_cost(piece: Any, limits: SeamLimits) -> float:
+    if limits.least_piece <= 0.0:
+        return 0.0
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(piece))
+    narrow = min(math.dist(corners[0], corners[1]), math.dist(corners[1], corners[2]))
+    return SLIVER * max(0.0, 1.0 - narrow / limits.least_piece)
+
+
+def _stagger_cost(rims: Rims, place: Place, beside: Sequence[Seam], limits: SeamLimits) -> float:
+    if not beside or limits.stagger <= 0.0 or len(place.spans) == 0:
+        return 0.0
+    low, high, cost = float(place.spans[0, 0]), float(place.spans[-1, 1]), 0.0
+    for seam in beside:
+        (x0, y0), (x1, y1) = (turn_point(point, rims.turn) for point in (seam.start, seam.end))
+        lean = abs(math.degrees(math.atan2(y1 - y0, x1 - x0)) % 180.0 - 90.0)
+        if lean > _PARALLEL_DEG or max(y0, y1) < low or min(y0, y1) > high:
+            continue
+        apart = min(abs(x0 - place.x), abs(x1 - place.x), abs(0.5 * (x0 + x1) - place.x))
+        cost += STAGGER * max(0.0, 1.0 - apart / limits.stagger)
+        if apart < limits.stagger:
+            cost += STAGGER
+    return cost
+
+
+def _seam(place: Place, rims: Rims) -> Seam:
+    low, high = float(place.spans[0, 0]) - _PAD, float(place.spans[-1, 1]) + _PAD
+    return Seam(_back((place.x, low), rims), _back((place.x, high), rims))
+
+
+def _back(point: Point, rims: Rims) -> Point:
+    return turn_point(point, -rims.turn)
+
+
+def _tilted(
+    polygon: Any, division: Division, rooms: Sequence[Room], limits: SeamLimits, beside: Sequence[Seam]
+) -> Division | None:
+    """The division with seams that are in trouble leaned over, where that is better; None when it is not."""
+    seams, gained = list(division.seams), 0.0
+    for index, seam in enumerate(division.seams):
+        line = line_of(seam)
+        rims = rims_of(polygon, line.angle)
+        before = place_at(rims, turn_point(seam.start, rims.turn)[0], limits)
+        least = float((before.spans[:, 1] - before.spans[:, 0]).sum()) + STROKE * len(before.spans)
+        cost_before = before.cost + _stagger_cost(rims, before, beside, limits)
+        if cost_before <= least + 1.0:
+            continue  # nothing wrong with it
+        middle = line.point(0.5 * math.dist(seam.start, seam.end))
+        best = cost_before
+        for tilt in _TILTS:
+            rims = rims_of(polygon, line.angle + tilt)
+            x = turn_point(middle, rims.turn)[0]
+            for shift in (-4.0, -2.0, 0.0, 2.0, 4.0):
+                place = place_at(rims, x + shift * STEP, limits)
+                cost = place.cost + _stagger_cost(rims, place, beside, limits)
+                if cost >= 0.8 * best or len(place.spans) == 0:
+                    continue
+                trial = [*seams[:index], _seam(place, rims), *seams[index + 1 :]]
+                pieces = _cut_polygons(polygon, trial)
+                if len(pieces) > len(trial) and all(polygon_fits(piece, rooms) for piece in pieces):
+                    best, seams[index] = cost, trial[index]
+        gained += cost_before - best
+    return Division(tuple(seams), division.cost - gained) if gained > 0.0 else None
