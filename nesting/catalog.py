@@ -25,6 +25,8 @@ from nesting.problem import Part, Problem, Sheet
 ALLOWANCE: Final = 1e-4
 """mm. Parts may come nearer than the spacing by twice this and ARC_ERROR: a third of the referee's tolerance."""
 ARC_ERROR: Final = 5e-5
+SLACK: Final = 1e-6
+"""mm by which a sheet is taken larger, so that a part exactly as long as the sheet lies on it."""
 SIMPLIFY_SHARE: Final = 0.04
 """Of the spacing: how far a simplified grown shape may stand out."""
 
@@ -62,6 +64,12 @@ class Catalog:
     holes: tuple[tuple[Floats, ...], ...]  # by part; usable holes of the grown shape, in the shape's frame
     rooms: tuple[Room, ...]  # by sheet
     reach: float  # how far a grown shape stands out from its part, mm
+
+    def way_of(self, part: int, code: int, angle: float) -> Attitude:
+        """The attitude behind a search's shape code: a shape, or -1 - base where turned freely by `angle`."""
+        if code < 0:
+            return Attitude(-1 - code, angle, self.bases[part].index(-1 - code) == 1)
+        return next(way for way in self.attitudes[part] if way.shape == code)
 
     def placed_at(self, part: int, attitude: Attitude, x: float, y: float) -> tuple[float, float]:
         """Where the part's own zero is when its shape stands at (x, y)."""
@@ -238,8 +246,7 @@ def _obstacles(sheet: Sheet, margin: float) -> tuple[tuple[float, float, float, 
     for block in blocked:
         shrunk = block.buffer(-ALLOWANCE, join_style="mitre", mitre_limit=20.0)
         shapes += [shape for shape in shapely.get_parts(shrunk) if shape.area > 0]
-    slack = 1e-6  # mm; lets a part that is exactly as long as the sheet lie on it
-    return (x0 - slack, y0 - slack, x1 + slack, y1 + slack), float(free.area), shapes
+    return (x0 - SLACK, y0 - SLACK, x1 + SLACK, y1 + SLACK), float(free.area), shapes
 
 
 def _add_obstacle(builder: Builder, shape: Any) -> int:

@@ -1,0 +1,179 @@
+"""Strips: the shortest piece of a roll that takes all parts. The strip runs along x; its height is the roll's width."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Generator, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometry.outline import Outline
+from nesting.board import Board
+from nesting.catalog import SLACK, Catalog, preparing
+from nesting.construct import build, default_order, fit_table, reasons
+from nesting.pairs import PairTables
+from nesting.plan import Placement, Unplaced
+from nesting.problem import Part, Problem, Rules, Sheet, net_area
+from nesting.settle import Settler
+from nesting.shrink import Shrinker
+from nesting.stop import Progress, Stop
+from nesting.team import Team
+from nesting.warm import warming
+
+
+@dataclass(frozen=True, slots=True)
+class StripPlan:
+    """Parts on a strip.
+
+    Fields
+    ------
+    length : float
+        From the strip's start to the far edge of the last part, plus the margin, mm.
+    placements : tuple of Placement
+    unplaced : tuple of Unplaced
+        Copies too high for the strip in every allowed attitude.
+    density : float
+        Net area of the placed parts / (height x length).
+    is_exact : bool
+        Whether parts were settled to exact contact; otherwise they may overlap by the catalog's allowance.
+    """
+
+    length: float
+    placements: tuple[Placement, ...]
+    unplaced: tuple[Unplaced, ...]
+    density: float
+    is_exact: bool
+
+
+def solve_strip(
+    parts: Sequence[Part],
+    height: float,
+    rules: Rules,
+    stop: Stop,
+    *,
+    seed: int = 0,
+    on_gain: Callable[[StripPlan], None] | None = None,
+    on_progress: Callable[[Progress], None] | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
+    clock: Callable[[], float] = time.perf_counter,
+) -> StripPlan:
+    """Pack parts on a strip of this height and make it as short as `stop` allows; a full layout always comes first.
+
+    `Progress.best_cost` holds the length in micrometres. Same parts, seed and rounds give the same plan.
+
+    Raises
+    ------
+    InvalidProblem
+        As for sheets.
+    """
+    began = clock()
+    best: StripPlan | None = None
+    rounds = since_gain = 0
+    with closing(_steps(parts, height, rules, seed)) as road:
+        for stage, plan, done in road:
+            rounds += done
+            since_gain += done
+            if plan is not None and (best is None or plan.length < best.length):
+                best, since_gain = plan, 0
+                if on_gain is not None:
+                    on_gain(plan)
+            cost = () if best is None else (round(best.length * 1e3),)
+            at = Progress(rounds, since_gain, clock() - began, cost, stage, None)
+            if on_progress is not None:
+                on_progress(at)
+            if cancelled() or (best is not None and stop.reached(at)):
+                break
+    return best if best is not None else _nothing(parts)
+
+
+def _nothing(parts: Sequence[Part]) -> StripPlan:
+    missing = tuple(Unplaced(part.id, copy, "not tried") for part in parts for copy in range(part.quantity))
+    return StripPlan(0.0, (), missing, 0.0, True)
+
+
+def _steps(
+    parts: Sequence[Part], height: float, rules: Rules, seed: int
+) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
+    for _ in warming():
+        yield "preparing", None, False
+    area = sum(net_area(part.outline) * part.quantity for part in parts)
+    longest = max((float(np.ptp(part.outline.outer, axis=0).max()) for part in parts), default=0.0)
+    length = area / height / 0.4 + 2.0 * longest + 2.0 * rules.margin
+    catalog: Catalog
+    while True:
+        problem = Problem(tuple(parts), (_strip(length, height),), rules)
+        making = preparing(problem)
+        while True:
+            try:
+                next(making)
+            except StopIteration as made:
+                catalog = made.value
+                break
+            yield "preparing", None, False
+        fits = fit_table(catalog)
+        board = Board(problem, catalog)
+        order = [i for i in default_order(problem, catalog) if fits[board.items[i][0]][0]]
+        if not order:
+            return
+        b = board.open_sheet(0, 0)
+        board.open[b].axis = 0
+        for tried in build(board, order, sheets=()):
+            yield f"placing {tried} of {len(order)}", None, False
+        if all(board.state.bin[i] == b for i in order):
+            break
+        length *= 1.6
+    road = _Shortening(problem, catalog, board, order, height, seed)
+    yield "improving", road.plan(), False
+    yield from road.steps()
+
+
+def _strip(length: float, height: float) -> Sheet:
+    return Sheet("strip", Outline.from_points([(0, 0), (length, 0), (length, height), (0, height)]), 1, 1)
+
+
+class _Shortening:
+    """The part of a strip's run after its first full layout."""
+
+    def __init__(
+        self, problem: Problem, catalog: Catalog, board: Board, order: list[int], height: float, seed: int
+    ) -> None:
+        self.problem, self.catalog, self.height = problem, catalog, height
+        self.items = sorted(order)
+        self.parts = [board.items[i][0] for i in self.items]
+        self.copies = [board.items[i] for i in self.items]
+        self.missing = [board.items[i] for i in range(len(board.items)) if i not in set(order)]
+        self.why = reasons(problem, catalog)
+        self.settler = Settler(problem, catalog)
+        self.team = Team(catalog, self.parts, PairTables(catalog), seed=seed)
+        self.team.use([0])
+        self.rect = self.team.bins.rect[0] + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
+        self.shrinker = Shrinker(self.team, board.places()[self.items], 0, 0, seed=seed)
+
+    def plan(self) -> StripPlan:
+        """The best layout, settled."""
+        places = self.shrinker.places
+        settled = self.settler.shortest(self.parts, places, self.rect, 0)
+        exact = settled is not None
+        if settled is not None:
+            places = settled
+        placed, reach = [], 0.0
+        for (part, copy), place in zip(self.copies, places, strict=True):
+            way = self.catalog.way_of(part, int(place[3]), float(place[2]))
+            x, y = self.catalog.placed_at(part, way, float(place[0]), float(place[1]))
+            placed.append(Placement(self.problem.parts[part].id, copy, x, y, way.angle, way.mirrored))
+            reach = max(reach, float(place[0]) + float(self.team.box(int(place[3]), float(place[2]))[2]))
+        length = reach + self.problem.rules.margin
+        area = sum(net_area(self.problem.parts[part].outline) for part, _ in self.copies)
+        unplaced = tuple(Unplaced(self.problem.parts[part].id, copy, self.why[part]) for part, copy in self.missing)
+        return StripPlan(length, tuple(placed), unplaced, area / (self.height * length), exact)
+
+    def steps(self) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
+        """Shorten for ever; a plan comes with every gain."""
+        try:
+            while not self.shrinker.done:
+                gained = self.shrinker.step()
+                yield "improving", self.plan() if gained else None, True
+        finally:
+            self.team.close()
