@@ -9,7 +9,7 @@ from app.artwork.capitals import measured_capital
 from app.artwork.drawing import Drawing, Letter, Lettering, Shape, Source
 from app.artwork.notes import Code
 from app.artwork.order import reading_order
-from app.artwork.overlaps import overlaps
+from app.artwork.overlaps import overlaps, strays
 from app.errors import JobError, ReadError
 from app.job.document import Artwork, ScaleBy
 from geometry.contour import Region
@@ -98,6 +98,7 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     told = [replace(finding, where=matrix.apply(finding.where) if finding.where else None) for finding in findings]
     if measured_on:
         told.append(_measured(artwork, measured_on, capital * scale))
+    told += strays(letters, artwork.id)
     told += overlaps(letters, artwork.id)
     told += _doubts(drawing, artwork, scale, max(one.bounds.height for one in found))
     return Lettering(

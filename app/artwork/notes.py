@@ -48,6 +48,9 @@ class Code(StrEnum):
     UNIT_MISSING = "unit-missing"
     UNIT_OVERRIDDEN = "unit-overridden"
     UNIT_DOUBTFUL = "unit-doubtful"
+    SHAPES_UNITED = "shapes-united"
+    ROUND = "round-again"
+    STRAY = "stray"
     FONT_MISSING = "font-missing"
     MISSING_GLYPH = "missing-glyph"
     GLYPHS_MERGED = "glyphs-merged"
@@ -93,6 +96,7 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
     Code.FAR_OUT_OBJECT: (Severity.ERROR, "{what} not read: further from the origin than the limit in the settings"),
     Code.BAD_OPERATOR: (Severity.ERROR, "{what} not understood and left out; compare with the original drawing"),
     Code.BACKGROUND: (Severity.NOTE, "{what} not read: white and as large as the page"),
+    Code.ROUND: (Severity.NOTE, "{what} of the file recognised as circular arcs"),
     Code.CURVE_FITTED: (Severity.NOTE, "{what} replaced by cubic curves within 0.0001 of the drawing's unit"),
 }
 

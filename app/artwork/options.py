@@ -19,6 +19,8 @@ class ReadOptions:
         Page of a document with several, from 1.
     outline_strokes : bool
         True turns strokes into the outline they paint; False takes their middle as the line to cut.
+    join_overlaps : bool
+        True makes overlapping shapes one.
     font_folders : tuple of str
         Where fonts for text in a DXF may be found; without any, text is not read.
     """
@@ -27,6 +29,7 @@ class ReadOptions:
     layers: tuple[str, ...] | None = None
     page: int = 1
     outline_strokes: bool = False
+    join_overlaps: bool = False
     font_folders: tuple[str, ...] = ()
 
 

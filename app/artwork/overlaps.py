@@ -1,4 +1,4 @@
-"""Letters that lie over each other: drawn twice, joined by hand, or a counter drawn as a shape of its own."""
+"""Letters that lie over each other (drawn twice, or a counter drawn as a shape of its own), and strays far away."""
 
 from __future__ import annotations
 
@@ -14,10 +14,12 @@ from geometry.contour import Region
 from geometry.findings import Finding, Severity
 from geometry.flatten import flatten_region
 from geometry.measure import region_bounds
+from geometry.units import format_both
 
 _CHORD = 1e-3  # of a letter's size: enough to tell an overlap from a touch
 _SHARE = 1e-3  # of the smaller letter's area; less is a touch
 _TOLD = 12
+_STRAY = 3.0  # times the size of all others
 
 
 def overlaps(letters: Sequence[Letter], subject: str) -> list[Finding]:
@@ -54,6 +56,45 @@ def overlaps(letters: Sequence[Letter], subject: str) -> list[Finding]:
     if len(found) > _TOLD:
         message = f"{len(found) - _TOLD:,} more pairs of letters lie over each other"
         out.append(Finding(Code.LETTERS_OVERLAP, Severity.WARNING, message, subject=subject))
+    return out
+
+
+def strays(letters: Sequence[Letter], subject: str) -> list[Finding]:
+    """A finding for each letter that stands far from all others, which spoils the overall size.
+
+    Far is a gap of more than three times the overall size of all the others.
+    """
+    if len(letters) < 2:
+        return []
+    boxes = np.array(
+        [
+            (
+                min(b.min_x for b in bounds),
+                min(b.min_y for b in bounds),
+                max(b.max_x for b in bounds),
+                max(b.max_y for b in bounds),
+            )
+            for bounds in ([region_bounds(region) for region in letter.regions] for letter in letters)
+        ]
+    )
+    out = []
+    for index, letter in enumerate(letters):
+        others = np.delete(boxes, index, axis=0)
+        low, high = others[:, :2].min(axis=0), others[:, 2:].max(axis=0)
+        gap = float(np.max(np.maximum(boxes[index, :2] - high, low - boxes[index, 2:])))
+        size = float(max(high - low))
+        if gap > _STRAY * size and len(letters) > 2:
+            middle = (boxes[index, :2] + boxes[index, 2:]) / 2.0
+            out.append(
+                Finding(
+                    Code.STRAY,
+                    Severity.WARNING,
+                    f"letter '{letter.name}' stands {format_both(gap)} from all others, which measure "
+                    f"{format_both(size)}; it spoils the overall size: delete it in the drawing if it is a stray",
+                    (float(middle[0]), float(middle[1])),
+                    subject=subject,
+                )
+            )
     return out
 
 

@@ -15,6 +15,7 @@ from app.artwork.limits import Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.pdf_layers import Layers
 from app.artwork.pdf_text import PLAIN_TEXT, Fonts, Glyph, TextState
+from app.artwork.roundness import with_arcs
 from app.errors import DamagedFile, ReadError
 from geometry.build import has_no_length, rectangle
 from geometry.contour import Contour, FillRule
@@ -278,7 +279,11 @@ class _Run:
         if contours and not stays_within(contours, matrix, self.owner.limits.coordinate):
             self._count(Code.FAR_OUT_OBJECT, "path")
             return
-        placed = tuple(transform_contour(contour, matrix) for contour in contours)
+        rounded = [with_arcs(contour) for contour in contours]
+        placed = tuple(transform_contour(contour, matrix) for contour, _ in rounded)
+        found = sum(count for _, count in rounded)
+        if found and (rule is not None or is_stroked):
+            self.owner.notes.count(Code.ROUND, "curve", found)
         if (rule is not None or is_stroked) and placed:
             self._emit(placed, rule, is_stroked=is_stroked)
         if clip_rule is not None:

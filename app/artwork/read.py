@@ -8,13 +8,10 @@ from pathlib import Path
 
 from app.artwork.child import read_in_child
 from app.artwork.drawing import Drawing
-from app.artwork.dxf import read_dxf
 from app.artwork.files import check_file, read_bytes
 from app.artwork.limits import DEFAULT_LIMITS, Limits
 from app.artwork.notes import Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
-from app.artwork.pdf import read_pdf
-from app.artwork.svg import read_svg
 from app.errors import ReadError, UnsupportedFile
 from geometry.units import MM_PER
 
@@ -65,14 +62,27 @@ def read_here(path: Path, *, options: ReadOptions = DEFAULT_OPTIONS, limits: Lim
     _check_units(options)
     data = read_bytes(path, limits)
     kind = kind_of(data)
+    # Each reader brings its libraries; only the one that is wanted is imported.
     if kind == "dxf":
+        from app.artwork.dxf import read_dxf
+
         drawing = read_dxf(str(path), path.name, options=options, limits=limits)
     elif kind == "pdf":
+        from app.artwork.pdf import read_pdf
+
         drawing = read_pdf(data, path.name, options=options, limits=limits)
     elif kind == "svg":
+        from app.artwork.svg import read_svg
+
         drawing = read_svg(data, path.name, options=options, limits=limits)
     else:
         raise UnsupportedFile(f"{path.name} is {_what(data)}; {_READABLE}")
+    if options.join_overlaps:
+        from app.artwork.joining import united
+
+        notes = Notes(path.name)
+        shapes = united(drawing.shapes, notes)
+        drawing = replace(drawing, shapes=shapes, findings=drawing.findings + notes.findings())
     if not drawing.shapes:
         raise ReadError(_nothing(path.name, drawing))
     return drawing

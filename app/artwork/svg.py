@@ -14,14 +14,14 @@ from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
+from app.artwork.roundness import with_arcs
 from app.artwork.strokes import Cap, Corner, Stroke, painted
 from app.artwork.svg_document import label, local_name, parse_svg, reference
+from app.artwork.svg_page import read_page
 from app.artwork.svg_shapes import SHAPES, shape_contours
 from app.artwork.svg_style import DEFAULTS, StyleSheets, inherit
 from app.artwork.svg_values import (
-    PX_PER,
     BadValue,
-    Length,
     ViewBox,
     parse_length,
     parse_transform,
@@ -32,15 +32,12 @@ from app.artwork.svg_values import (
 from app.errors import DamagedFile, ReadError
 from geometry.contour import Contour, FillRule
 from geometry.findings import Severity
-from geometry.transform import IDENTITY, Affine, transform_contour, translation
-from geometry.units import MM_PER
+from geometry.transform import Affine, transform_contour, translation
 
-_ABSOLUTE = {"in": "in", "cm": "cm", "mm": "mm", "q": "q", "pt": "pt", "pc": "pc"}
 _Choice = TypeVar("_Choice", bound=StrEnum)
 _REFERENCE = re.compile(r"url\(\s*['\"]?#([^'\")]+)['\"]?\s*\)")
 _GROUPS = frozenset({"g", "a", "svg", "switch"})
 _TOLERANCE = 1e-4  # of curves that stand for elliptical arcs, in the finished drawing's unit
-_UNIT_OF_PX = 25.4 / 96.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,93 +106,17 @@ class _Walker:
             self.notes.count(Code.OUTSIDE_REFERENCE, "style sheet", self.style.outside)
 
     def drawing(self) -> Drawing:
-        matrix, width, height, stated = self._page()
+        page = read_page(self.root, self.name, self.units, self.notes)
+        self.page_size = (page.width, page.height)
         self.budget.spend_elements(self._count(self.root, {}, ()))
-        self.page_size = (width, height)
-        state = _State(matrix, width, height, inherit(dict(DEFAULTS), self.style.properties(self.root)))
+        state = _State(page.matrix, *self.page_size, inherit(dict(DEFAULTS), self.style.properties(self.root)))
         self._walk(state)
         if self.wanted is not None:
             missing = [layer for layer in self.wanted if layer not in self.layers]
             if missing:
                 known = ", ".join(self.layers) or "none"
                 raise ReadError(f"{self.name} has no layer '{missing[0]}'; its layers are: {known}")
-        return Drawing(tuple(self.shapes), self.units or stated, tuple(self.layers), None, self.notes.findings())
-
-    # The page: size, unit and the map from the outermost user space to the drawing.
-
-    def _page(self) -> tuple[Affine, float, float, str | None]:
-        try:
-            box = parse_view_box(self.root.get("viewBox"))
-        except BadValue as error:
-            self.notes.add(Code.BAD_VALUE, Severity.WARNING, f"{error}; read without it")
-            box = None
-        if box is not None and (box.width == 0.0 or box.height == 0.0):
-            raise ReadError(
-                f"{self.name} has a viewBox without size, so nothing in it shows; correct it in the drawing"
-            )
-        wide, high = self._size("width"), self._size("height")
-        stated = _ABSOLUTE.get(wide.unit) if wide else _ABSOLUTE.get(high.unit) if high else None
-        width = to_px(wide, whole=0.0) if wide else None
-        height = to_px(high, whole=0.0) if high else None
-        if width == 0.0 or height == 0.0:
-            raise ReadError(
-                f"{self.name} has a page of zero size, so nothing in it shows; give it a width and a height"
-            )
-        is_assumed = stated is None and (width is not None or height is not None)
-        aspect = box.width / box.height if box else 1.0
-        if width is None and height is None:
-            width, height = (box.width, box.height) if box else (100.0, 100.0)
-        elif width is None:
-            width = (height or 0.0) * aspect
-        elif height is None:
-            height = width / aspect
-        assert width is not None
-        assert height is not None
-        if stated is not None:
-            factor = _UNIT_OF_PX
-            if self.units is not None:
-                factor *= MM_PER[self.units] / (PX_PER[stated] * _UNIT_OF_PX)
-                if self.units != stated:
-                    self.notes.add(
-                        Code.UNIT_OVERRIDDEN, Severity.NOTE, f"the file states {stated}; read as {self.units} as asked"
-                    )
-        elif self.units is not None:
-            factor = MM_PER[self.units]
-        elif is_assumed:
-            stated, factor = "px", _UNIT_OF_PX
-            self.notes.add(
-                Code.UNIT_ASSUMED,
-                Severity.WARNING,
-                "the file's sizes are pixels, read as 96 to the inch as SVG defines; some drawing programs mean 72: "
-                "check the size, or set it by a height",
-            )
-        else:
-            factor = 1.0
-            self.notes.add(
-                Code.UNIT_MISSING,
-                Severity.WARNING,
-                "the file states no unit; set its size by a height or name the unit",
-            )
-        view = (
-            view_box_transform(box, 0.0, 0.0, width, height, self.root.get("preserveAspectRatio")) if box else IDENTITY
-        )
-        upright = Affine(factor, 0.0, 0.0, -factor, 0.0, factor * height)
-        inner_width, inner_height = (box.width, box.height) if box else (width, height)
-        return view.then(upright), inner_width, inner_height, stated
-
-    def _size(self, attribute: str) -> Length | None:
-        text = self.root.get(attribute)
-        if text is None or text.strip() in ("", "auto"):
-            return None
-        try:
-            length = parse_length(text)
-        except BadValue as error:
-            self.notes.add(Code.BAD_VALUE, Severity.WARNING, f"page {attribute}: {error}; read without it")
-            return None
-        if length.number < 0.0:
-            self.notes.add(Code.BAD_VALUE, Severity.WARNING, f"page {attribute} is negative; read without it")
-            return None
-        return length if length.unit in PX_PER else None
+        return Drawing(tuple(self.shapes), page.units, tuple(self.layers), None, self.notes.findings())
 
     # The tree, with an explicit stack: depth must not depend on Python's.
 
@@ -407,6 +328,7 @@ class _Walker:
                 f"{called} not read: it reaches further than {self.limits.coordinate:g} from the origin",
             )
             return
+        contours = self._rounded(contours)
         if is_filled:
             contours = self._as_filled(contours, name)
         elif contours and not self.outline_strokes:
@@ -488,6 +410,13 @@ class _Walker:
         self.notes.extend(said)
         self.notes.count(Code.STROKE_OUTLINED, name)
         return outlined, FillRule.NONZERO
+
+    def _rounded(self, contours: tuple[Contour, ...]) -> tuple[Contour, ...]:
+        pairs = [with_arcs(contour) for contour in contours]
+        found = sum(count for _, count in pairs)
+        if found:
+            self.notes.count(Code.ROUND, "curve", found)
+        return tuple(contour for contour, _ in pairs)
 
     def _as_filled(self, contours: tuple[Contour, ...], name: str) -> tuple[Contour, ...]:
         closed = []

@@ -17,7 +17,7 @@ from app.artwork.dxf import read_dxf
 from app.artwork.letters import letter_drawing
 from app.artwork.notes import Code
 from app.artwork.options import ReadOptions
-from app.artwork.read import read_drawing, read_here
+from app.artwork.read import read_here
 from app.errors import AppError, DamagedFile, ReadError
 from app.job.document import Artwork
 from geometry.arcs import arc_radius, arc_sweep
@@ -488,7 +488,7 @@ def test_binary_dxf(sheet: Sheet) -> None:
     sheet.space.add_circle((0, 0), 5)
     with sheet.path.open("wb") as stream:
         sheet.document.write(stream, fmt="bin")
-    assert len(read_drawing(sheet.path).shapes) == 1
+    assert len(read_here(sheet.path).shapes) == 1
 
 
 def test_ten_thousand_entities_in_three_seconds(sheet: Sheet) -> None:

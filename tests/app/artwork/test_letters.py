@@ -153,6 +153,14 @@ def test_letters_that_lie_over_each_other() -> None:
     assert Code.LETTERS_OVERLAP not in {f.code for f in letter_drawing(inside_a_counter, art()).findings}
 
 
+def test_stray_far_away_is_told() -> None:
+    row = [shape(rectangle(80, 100, (100.0 * i, 0))) for i in range(3)]
+    lettering = letter_drawing(drawing(*row, shape(rectangle(1, 1, (9000, 0)))), art())
+    (finding,) = [f for f in lettering.findings if f.code == Code.STRAY]
+    assert "'4'" in finding.message
+    assert Code.STRAY not in {f.code for f in letter_drawing(drawing(*row), art()).findings}
+
+
 def test_places_of_findings_move_with_the_letters() -> None:
     open_ = Contour((Line((10, 10), (20, 10)), Line((20, 10), (20, 15))), is_closed=False)
     lettering = letter_drawing(

@@ -24,9 +24,10 @@ from app.artwork.limits import Limits
 from app.artwork.notes import Code
 from app.artwork.options import ReadOptions
 from app.artwork.pdf import read_pdf
-from app.artwork.read import read_drawing
+from app.artwork.read import read_here
 from app.errors import AppError, DamagedFile, ReadError
 from app.job.document import Artwork
+from geometry.curve import Arc
 from geometry.measure import Bounds, contour_area, contour_bounds, region_area
 
 MM = 25.4 / 72.0
@@ -326,7 +327,7 @@ def test_damaged_files_end_in_one_sentence(tmp_path: Path, data: bytes) -> None:
     path = tmp_path / "bad.pdf"
     path.write_bytes(data)
     with pytest.raises(AppError, match=r"bad\.pdf") as caught:
-        read_drawing(path)
+        read_here(path)
     assert "\n" not in str(caught.value)
 
 
@@ -348,10 +349,14 @@ def test_page_without_size_is_said() -> None:
     assert Code.BAD_VALUE in codes(drawing)
 
 
-def test_circle_of_four_cubics_is_round_enough() -> None:
+def test_circle_of_four_cubics_is_a_circle_again() -> None:
     stream = io.BytesIO()
     canvas = Canvas(stream, pagesize=(200, 200))
     canvas.circle(100, 100, 50, stroke=0, fill=1)
     canvas.save()
-    (shape,) = read_pdf(stream.getvalue(), "a.pdf").shapes
-    assert abs(contour_area(shape.contours[0])) == pytest.approx(math.pi * (50 * MM) ** 2, rel=5e-4)
+    drawing = read_pdf(stream.getvalue(), "a.pdf")
+    (shape,) = drawing.shapes
+    assert all(isinstance(segment, Arc) for segment in shape.contours[0].segments)
+    # The page's numbers have six decimals.
+    assert abs(contour_area(shape.contours[0])) == pytest.approx(math.pi * (50 * MM) ** 2, rel=1e-6)
+    assert Code.ROUND in codes(drawing)

@@ -11,7 +11,8 @@ import ezdxf
 import pytest
 
 from app.artwork.limits import Limits
-from app.artwork.read import kind_of, read_drawing, read_here
+from app.artwork.options import ReadOptions
+from app.artwork.read import kind_of, read_here
 from app.errors import AppError, DamagedFile, ReadError, UnsupportedFile
 
 SPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
@@ -128,8 +129,8 @@ def test_truncated_files_give_an_error_or_say_they_were_recovered(tmp_path: Path
 def test_kind_is_told_by_content_not_by_name(tmp_path: Path) -> None:
     (tmp_path / "really.dxf").write_bytes(GOOD_SVG)
     (tmp_path / "really.svg").write_bytes(good_dxf())
-    assert len(read_drawing(tmp_path / "really.dxf").shapes) == 2
-    assert len(read_drawing(tmp_path / "really.svg").shapes) == 2
+    assert len(read_here(tmp_path / "really.dxf").shapes) == 2
+    assert len(read_here(tmp_path / "really.svg").shapes) == 2
     assert kind_of(b"999\ncomment\n  0\r\nSECTION\r\n") == "dxf"
     assert kind_of(b"\xef\xbb\xbf  <?xml version='1.0'?><svg/>") == "svg"
     assert kind_of(b"0.5, 1.2\n") == ""
@@ -137,37 +138,37 @@ def test_kind_is_told_by_content_not_by_name(tmp_path: Path) -> None:
 
 def test_missing_folder_and_size(tmp_path: Path) -> None:
     with pytest.raises(ReadError, match="does not exist"):
-        read_drawing(tmp_path / "none.svg")
+        read_here(tmp_path / "none.svg")
     with pytest.raises(ReadError, match="is a folder"):
-        read_drawing(tmp_path)
+        read_here(tmp_path)
     path = tmp_path / "large.svg"
     path.write_bytes(GOOD_SVG)
     with pytest.raises(ReadError, match="more than the limit"):
-        read_drawing(path, limits=Limits(file_bytes=10))
+        read_here(path, limits=Limits(file_bytes=10))
     with pytest.raises(ReadError, match=r"cannot be opened|does not exist"):
-        read_drawing(tmp_path / "nul\0l.svg")
+        read_here(tmp_path / "nul\0l.svg")
     with pytest.raises(ReadError, match="'furlong' is no unit"):
-        read_drawing(path, units="furlong")
+        read_here(path, options=ReadOptions(units="furlong"))
 
 
 def test_png_is_told_apart(tmp_path: Path) -> None:
     path = tmp_path / "logo.svg"
     path.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(50))
     with pytest.raises(UnsupportedFile, match="PNG picture"):
-        read_drawing(path)
+        read_here(path)
 
 
 def test_errors_name_the_way_out(tmp_path: Path) -> None:
     path = tmp_path / "a.svg"
     path.write_bytes(GOOD_SVG[:-10])
     with pytest.raises(DamagedFile, match="save it again"):
-        read_drawing(path)
+        read_here(path)
 
 
 def test_embedded_pictures_do_not_count_against_the_parser(tmp_path: Path) -> None:
     path = tmp_path / "a.svg"
     picture = '<image href="data:image/png;base64,' + "iVBORw0KGgo" * 1_500_000 + '"/><rect width="1" height="1"/>'
     path.write_text(SVG.format(picture))
-    drawing = read_drawing(path)
+    drawing = read_here(path)
     assert len(drawing.shapes) == 1
     assert any("1 image" in finding.message for finding in drawing.findings)
