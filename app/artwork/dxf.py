@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,6 +30,8 @@ from geometry.measure import contour_bounds
 from geometry.transform import IDENTITY, Affine, scaling, transform_contour, translation
 from geometry.units import MM_PER
 
+_LARGE = 2_000_000  # bytes; smaller files are parsed in a moment
+_ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[ \t]*(?!VERTEX|SEQEND)[A-Z3]")
 _SAME = 5e-3  # mm; pieces whose ends and middles agree this closely are the same piece drawn twice
 
 
@@ -66,6 +69,7 @@ def read_dxf(
         If it cannot be read; the message is one sentence.
     """
     notes = Notes(name)
+    _refuse_crowds(path, name, limits)
     contents = _parsed(path, name, notes, limits, options.units)
     stated, mm = _units(contents, options.units, notes)
     expansion = _Expansion(contents, name, options, limits, notes)
@@ -81,6 +85,19 @@ def read_dxf(
     gap = limits.join_gap if stated else 1e-5 * _extent(pieces)
     shapes = [*_shapes(pieces, gap, name, notes), *expansion.characters]
     return Drawing(tuple(shapes), stated, tuple(contents.layers), None, notes.findings())
+
+
+def _refuse_crowds(path: str, name: str, limits: Limits) -> None:
+    """Count the entities of a large text file before the library takes its time over them."""
+    data = Path(path).read_bytes()
+    if len(data) < _LARGE or data.startswith(b"AutoCAD Binary DXF"):
+        return
+    count = sum(1 for _ in _ENTITY.finditer(data))
+    if count > limits.elements:
+        raise ReadError(
+            f"{name} holds {count:,} entities, more than the limit of {limits.elements:,} in the settings; "
+            "delete what is not to be cut"
+        )
 
 
 def _parsed(path: str, name: str, notes: Notes, limits: Limits, units: str | None) -> Contents:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import os
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -55,18 +56,27 @@ class _Glyph:
     cluster: int
 
 
-def set_text(text: Text, font_path: str | os.PathLike[str], *, limits: Limits = DEFAULT_LIMITS) -> Drawing:
+def set_text(
+    text: Text,
+    font_path: str | os.PathLike[str],
+    *,
+    axes: Mapping[str, float] | None = None,
+    limits: Limits = DEFAULT_LIMITS,
+) -> Drawing:
     """Outlines of words in a font.
 
     Kerned, without ligatures, so that every character stays a letter of its own. Tracking is added between
-    characters, then the lines are aligned by their widths; the first baseline is at y = 0. Variable fonts are set at
-    the default of every axis. Overlapping strokes inside a glyph are left to the fill rule, nonzero.
+    characters, then the lines are aligned by their widths; the first baseline is at y = 0. Overlapping strokes inside
+    a glyph are left to the fill rule, nonzero.
 
     Parameters
     ----------
     text : Text
     font_path : path
         TTF, OTF, TTC (its first font), WOFF.
+    axes : mapping of str to float, optional
+        Axes of a variable font, such as ``{"wght": 700}``; the others stay at their defaults.
+    limits : Limits
 
     Returns
     -------
@@ -90,7 +100,7 @@ def set_text(text: Text, font_path: str | os.PathLike[str], *, limits: Limits = 
     if not data.startswith(_KINDS):
         raise UnsupportedFile(f"{path.name} is not a font (TTF, OTF, TTC or WOFF); choose another file")
     try:
-        font = _Font(data, path.name)
+        font = _Font(data, path.name, dict(axes or {}))
         return _set(text, font, Notes(path.name), limits)
     except FAILURES as error:
         raise DamagedFile(f"{path.name} is a damaged font ({_why(error)}); install or ask for it again") from error
@@ -99,7 +109,7 @@ def set_text(text: Text, font_path: str | os.PathLike[str], *, limits: Limits = 
 class _Font:
     """One font file, for shaping and for outlines."""
 
-    def __init__(self, data: bytes, name: str) -> None:
+    def __init__(self, data: bytes, name: str, axes: dict[str, float]) -> None:
         self.name = name
         self.tables = TTFont(BytesIO(data), fontNumber=0, lazy=True)
         if self.tables.flavor is not None:  # HarfBuzz takes no packed web font
@@ -114,14 +124,29 @@ class _Font:
             raise UnsupportedFile(f"{name} has no outlines (a picture font); choose another font")
         self.units_per_em = int(self.tables["head"].unitsPerEm)
         self.order = self.tables.getGlyphOrder()
-        self.glyphs = self.tables.getGlyphSet()
+        self._check_axes(axes)
+        self.glyphs = self.tables.getGlyphSet(location=axes or None)
         self.by_character: dict[int, str] = self.tables.getBestCmap() or {}
         face = uharfbuzz.Face(uharfbuzz.Blob(data))
         if face.glyph_count == 0 or self.units_per_em < 16:
             raise TTLibError("it holds no glyphs")
         self.shaper = uharfbuzz.Font(face)
         self.shaper.scale = (self.units_per_em, self.units_per_em)
+        if axes:
+            self.shaper.set_variations(axes)
         self._outlines: dict[int, tuple[Contour, ...]] = {}
+
+    def _check_axes(self, axes: dict[str, float]) -> None:
+        known = {axis.axisTag: axis for axis in self.tables["fvar"].axes} if "fvar" in self.tables else {}
+        for tag, value in axes.items():
+            axis = known.get(tag)
+            if axis is None:
+                has = ", ".join(sorted(known)) or "none"
+                raise ReadError(f"{self.name} has no axis '{tag}'; its axes are: {has}")
+            if not axis.minValue <= value <= axis.maxValue:
+                raise ReadError(
+                    f"{self.name}: {tag} of {value:g} is outside {axis.minValue:g} to {axis.maxValue:g}, its range"
+                )
 
     def outline(self, glyph: int) -> tuple[Contour, ...]:
         """Contours of a glyph at the origin, font units."""

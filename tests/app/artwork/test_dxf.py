@@ -477,6 +477,16 @@ def test_expansions_are_counted_before_they_are_made(sheet: Sheet) -> None:
     assert time.perf_counter() - started < 2.0
 
 
+def test_crowds_are_counted_before_they_are_parsed(tmp_path: Path) -> None:
+    line = "0\nLINE\n8\n0\n10\n0\n20\n0\n11\n5\n21\n5\n"
+    path = tmp_path / "crowd.dxf"
+    path.write_text("0\nSECTION\n2\nENTITIES\n" + line * 1_000_000 + "0\nENDSEC\n0\nEOF\n")
+    started = time.perf_counter()
+    with pytest.raises(ReadError, match=r"holds 1,000,00\d entities"):
+        read_here(path)
+    assert time.perf_counter() - started < 5.0
+
+
 def test_huge_array_is_refused(sheet: Sheet) -> None:
     sheet.document.blocks.new("dot").add_circle((0, 0), 1)
     sheet.space.add_blockref("dot", (0, 0), dxfattribs={"column_count": 30000, "row_count": 30000})

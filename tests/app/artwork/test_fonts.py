@@ -15,6 +15,7 @@ from fontTools.pens.boundsPen import BoundsPen
 from fontTools.pens.t2CharStringPen import T2CharStringPen
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
+from fontTools.ttLib.tables.TupleVariation import TupleVariation
 
 from app.artwork.drawing import Drawing
 from app.artwork.fonts import set_text
@@ -167,6 +168,44 @@ def test_both_outline_formats(tmp_path: Path, cubic: bool) -> None:
     drawing = words("HO", path)
     assert drawing.capital_height == 700
     assert [abs(contour_area(c)) for c in drawing.shapes[0].contours] == [70000, 70000, 20000]
+
+
+def variable_font() -> bytes:
+    """A font whose I is a bar 100 wide and 700 high that grows to 300 wide at weight 900; 500 and 900 to advance."""
+    builder = FontBuilder(1000, isTTF=True)
+    builder.setupGlyphOrder([".notdef", "I"])
+    builder.setupCharacterMap({ord("I"): "I"})
+    pen = TTGlyphPen(None)
+    for index, point in enumerate([(50, 0), (50, 700), (150, 700), (150, 0)]):
+        (pen.lineTo if index else pen.moveTo)(point)
+    pen.closePath()
+    builder.setupGlyf({".notdef": TTGlyphPen(None).glyph(), "I": pen.glyph()})
+    builder.setupHorizontalMetrics({".notdef": (500, 0), "I": (500, 50)})
+    builder.setupHorizontalHeader(ascent=800, descent=-200)
+    builder.setupOS2(sCapHeight=700, version=4)
+    builder.setupNameTable({"familyName": "Test", "styleName": "Regular"})
+    builder.setupPost()
+    builder.setupFvar([("wght", 400, 400, 900, "Weight")], [])
+    # Two points of the right edge move by 200, the advance by 400.
+    moves = [(0, 0), (0, 0), (200, 0), (200, 0), (0, 0), (400, 0), (0, 0), (0, 0)]
+    builder.setupGvar({"I": [TupleVariation({"wght": (0.0, 1.0, 1.0)}, moves)], ".notdef": []})
+    stream = io.BytesIO()
+    builder.save(stream)
+    return stream.getvalue()
+
+
+def test_variable_axes(tmp_path: Path) -> None:
+    path = tmp_path / "variable.ttf"
+    path.write_bytes(variable_font())
+    plain = set_text(Text("II", str(path)), path)
+    heavy = set_text(Text("II", str(path)), path, axes={"wght": 900})
+    middle = set_text(Text("II", str(path)), path, axes={"wght": 650})
+    assert [abs(contour_area(d.shapes[0].contours[0])) for d in (plain, middle, heavy)] == [70000, 140000, 210000]
+    assert [span(d, 1)[0] for d in (plain, middle, heavy)] == [550, 750, 950]
+    with pytest.raises(ReadError, match="no axis 'wdth'; its axes are: wght"):
+        set_text(Text("I", str(path)), path, axes={"wdth": 100})
+    with pytest.raises(ReadError, match="outside 400 to 900"):
+        set_text(Text("I", str(path)), path, axes={"wght": 1000})
 
 
 def test_wrong_stated_capital_height_is_not_believed(tmp_path: Path) -> None:
