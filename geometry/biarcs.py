@@ -27,7 +27,8 @@ _TRIALS = 6  # numbers of even cuts tried before the bad pieces are halved
 _HALVINGS = 30
 _SAME_LEAN = 5e-4  # radians between the two ends' angles to the chord that still count as one circular arc
 _CIRCLE_ERROR = 3e-4  # radial, of the customary cubic quarter circle, as a share of the radius; falls with angle^6
-_FLAT = 1e-3  # arcs rising less than this share of the tolerance above their chord are lines
+_FLAT = 1e-3  # arcs rising less than this share of the tolerance above their chord are lines,
+_STRAIGHT = 2.5e-4  # when their bulge is below this, too: half a thousandth radian between tangent and chord
 
 
 def fit_cubics(cubics: Sequence[Cubic], tolerance: float) -> list[list[Segment]]:
@@ -72,7 +73,7 @@ def fit_cubics(cubics: Sequence[Cubic], tolerance: float) -> list[list[Segment]]
             chord = math.dist(start, end)
             if chord == 0.0:
                 continue
-            is_line = 0.5 * chord * abs(bulge) < flat
+            is_line = 0.5 * chord * abs(bulge) < flat and abs(bulge) < _STRAIGHT
             result[int(which[i])].append(Line(start, end) if is_line else Arc(start, end, bulge))
     return result
 

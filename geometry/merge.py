@@ -9,6 +9,8 @@ from geometry.curve import Arc, Line, Point, Segment
 
 _SAME_DIRECTION = 2e-3  # radians; neighbours that meet at more than this are not one line or circle
 
+_SAME_END = 5e-4  # radians; most that joining may turn the free ends
+
 
 def merged(chain: list[Segment], tolerance: float, *, is_closed: bool) -> list[Segment]:
     """The chain of lines and arcs with runs of neighbours on one line or circle joined, within `tolerance` (mm).
@@ -60,16 +62,25 @@ def _joined(run: list[Segment], tolerance: float) -> Segment | None:
         return None
     if isinstance(run[0], Line):
         line = Line(start, end)
-        ok = all(_line_distance(segment.end, line) <= tolerance for segment in run[:-1])
-        return line if ok else None
+        near = all(_line_distance(segment.end, line) <= tolerance for segment in run[:-1])
+        return line if near and _leaves_alike(line, run) else None
     sweep = sum(4.0 * math.atan(segment.bulge) for segment in run if isinstance(segment, Arc))
     if abs(sweep) > 1.5 * math.pi:
         return None  # keeps arcs well away from the full turn, where ends no longer tell the circle
     arc = Arc(start, end, math.tan(sweep / 4.0))
     centre, radius = arc_centre(arc), arc_radius(arc)
     probes = [point_at(segment, t) for segment in run for t in (0.5, 1.0)][:-1]
-    ok = all(abs(math.dist(probe, centre) - radius) <= tolerance for probe in probes)
-    return arc if ok else None
+    near = all(abs(math.dist(probe, centre) - radius) <= tolerance for probe in probes)
+    return arc if near and _leaves_alike(arc, run) else None
+
+
+def _leaves_alike(joined: Segment, run: list[Segment]) -> bool:
+    """Whether the direction at both ends stays that of the run: what was tangent to it still is."""
+    for t, end in ((0.0, run[0]), (1.0, run[-1])):
+        a, b = tangent_at(joined, t), tangent_at(end, t)
+        if abs(a[0] * b[1] - a[1] * b[0]) > _SAME_END:
+            return False
+    return True
 
 
 def _as_circle(chain: list[Segment], tolerance: float) -> list[Segment] | None:

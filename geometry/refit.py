@@ -81,16 +81,20 @@ def _through(points: _Floats, low: int, high: int, tolerance: float) -> Segment 
     # Bulge of the circle through three points: tangent of half the angle left over at the middle one.
     first, second = middle, chord - middle
     turn = math.atan2(float(first[0] * second[1] - first[1] * second[0]), float(first @ second))
-    if turn == 0.0 or abs(turn) > math.radians(150.0):
-        return None
     bulge = math.tan(0.5 * turn)
+    if abs(turn) > math.radians(150.0) or abs(bulge) * size < tolerance:
+        return None
     share = (1.0 - bulge * bulge) / (4.0 * bulge)
     centre = 0.5 * (points[low] + points[high]) + share * np.array([-chord[1], chord[0]])
     radius = size * (1.0 + bulge * bulge) / (4.0 * abs(bulge))
     all_points = points[low : high + 1]
-    between = 0.5 * (all_points[1:] + all_points[:-1])
-    off = np.abs(np.hypot(*(np.concatenate([inner, between]) - centre).T) - radius)
-    return Arc(start, end, bulge) if off.max() <= tolerance else None
+    spokes = np.concatenate([all_points, 0.5 * (all_points[1:] + all_points[:-1])]) - centre
+    if np.abs(np.hypot(spokes[:, 0], spokes[:, 1]) - radius).max() > tolerance:
+        return None
+    # The points must also go round the centre one way, or the arc would leave them where they turn back.
+    around = spokes[: len(all_points)]
+    steps = around[:-1, 0] * around[1:, 1] - around[:-1, 1] * around[1:, 0]
+    return Arc(start, end, bulge) if (steps * bulge > 0.0).all() else None
 
 
 def _point(points: _Floats, i: int) -> Point:

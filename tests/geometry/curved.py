@@ -51,7 +51,7 @@ def star_contours(draw: st.DrawFn) -> Contour:
             )
     contour = closed(segments)
     polygon = shapely.Polygon(sampled(contour))
-    assume(polygon.is_valid and polygon.area > 100)
+    assume(polygon.exterior.is_ccw and polygon.is_valid and polygon.area > 100)
     # Touching itself within a hair is valid and not worth judging by samples.
     assume(shapely.get_parts(shapely.buffer(polygon, -0.2)).size == 1)
     return contour
