@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
-import multiprocessing
 import os
-import signal
-import time
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from app.artwork import child
 from app.artwork.drawing import Drawing, Shape, Source
-from app.artwork.limits import DEFAULT_LIMITS, Limits
+from app.artwork.limits import DEFAULT_LIMITS
 from app.artwork.options import ReadOptions
 from app.artwork.plain import drawing_from_bytes, drawing_to_bytes
 from app.artwork.read import read_drawing, read_here
@@ -37,7 +36,6 @@ def artwork(tmp_path: Path) -> Path:
 
 def test_the_same_drawing_comes_back(artwork: Path) -> None:
     assert read_drawing(artwork) == read_here(artwork)
-    assert multiprocessing.active_children() == []
 
 
 def test_errors_come_back_with_their_kind(tmp_path: Path) -> None:
@@ -69,37 +67,45 @@ def test_plain_bytes_are_exact() -> None:
         drawing_from_bytes(header, numbers[:-8])
 
 
-def _hang(*_: object) -> None:
-    time.sleep(60)
-
-
-def _crash(*_: object) -> None:
-    os.kill(os.getpid(), signal.SIGSEGV)
-
-
-def _devour(answer: object, path: Path, options: ReadOptions, limits: Limits) -> None:
-    from app.artwork import read
-
-    def greedy(*_: object, **__: object) -> Drawing:
-        return [bytearray(1 << 26) for _ in range(1000)]  # type: ignore[return-value]
-
-    read.read_here = greedy
-    child._work_itself(answer, path, options, limits)
-
-
-child._work_itself = child._work
+GREEDY = """
+import app.artwork.read as read
+from app.artwork import child
+read.read_here = lambda *_, **__: [bytearray(1 << 26) for _ in range(1000)]
+child.main()
+"""
 
 
 @pytest.mark.parametrize(
-    ("work", "words"),
-    [(_hang, "took longer than 2 s"), (_crash, "ended by SIGSEGV"), (_devour, "of memory")],
-    ids=["hangs", "crashes", "devours memory"],
+    ("script", "words"),
+    [
+        ("import time; time.sleep(60)", "took longer than 2 s"),
+        ("import os, signal; os.kill(os.getpid(), signal.SIGSEGV)", "ended by SIGSEGV"),
+        ("raise ZeroDivisionError", "exit code 1"),
+        ("print('chatter of a library')", "made its reader fail"),
+        (GREEDY, "needs more than 0.2 GB of memory"),
+    ],
+    ids=["hangs", "crashes", "raises", "chatters", "devours memory"],
 )
 def test_a_reader_that_goes_wrong_ends_in_one_sentence(
-    artwork: Path, monkeypatch: pytest.MonkeyPatch, work: object, words: str
+    artwork: Path, monkeypatch: pytest.MonkeyPatch, script: str, words: str
 ) -> None:
-    monkeypatch.setattr(child, "_work", work)
-    limits = dataclasses.replace(DEFAULT_LIMITS, seconds=2.0 if work is _hang else 30.0, memory_bytes=200 << 20)
-    with pytest.raises(ReadError, match=words):
+    monkeypatch.setattr(child, "COMMAND", (sys.executable, "-c", script))
+    seconds = 2.0 if "sleep" in script else 30.0
+    limits = dataclasses.replace(DEFAULT_LIMITS, seconds=seconds, memory_bytes=200 << 20)
+    with pytest.raises(ReadError, match=words) as caught:
         read_drawing(artwork, limits=limits)
-    assert multiprocessing.active_children() == []
+    assert "\n" not in str(caught.value)
+
+
+def test_choices_reach_the_reader(artwork: Path) -> None:
+    options = ReadOptions(units="in", layers=("Letters",), font_folders=("nowhere",), outline_strokes=True)
+    assert read_drawing(artwork, options=options) == read_here(artwork, options=options)
+    assert read_drawing(artwork, units="cm").units == "cm"
+
+
+def test_a_script_without_a_main_guard_may_read(artwork: Path, tmp_path: Path) -> None:
+    script = tmp_path / "script.py"
+    script.write_text(f"from app.artwork.read import read_drawing\nprint(len(read_drawing({str(artwork)!r}).shapes))\n")
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(entry or os.getcwd() for entry in sys.path)}
+    done = subprocess.run([sys.executable, script], capture_output=True, env=environment, check=True, text=True)
+    assert done.stdout == "2\n"
