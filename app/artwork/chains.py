@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
+from app.artwork.groups import Groups
 from app.artwork.notes import Code, Notes
 from geometry.arcs import point_at, tangent_at
 from geometry.build import reversed_contour
@@ -33,7 +34,7 @@ class Chained:
     loose: tuple[tuple[Contour, tuple[int, ...]], ...]
 
 
-def join_ends(pieces: list[Contour], gap: float, notes: Notes) -> Chained:
+def join_ends(pieces: list[Contour], gap: float, notes: Notes, *, unit: str = "") -> Chained:
     """Join open contours at ends that lie within `gap` of each other.
 
     Ends that meet are moved to their common middle; every join wider than 1e-6 is a finding with place and size. At
@@ -45,10 +46,13 @@ def join_ends(pieces: list[Contour], gap: float, notes: Notes) -> Chained:
         Open contours, without duplicates.
     gap : float
         In the pieces' unit; chains of near ends never span more than twice this.
+    notes : Notes
+    unit : str
+        Written after lengths, such as " mm".
     """
     if not pieces:
         return Chained((), ())
-    nodes, places = _nodes(pieces, gap, notes)
+    nodes, places = _nodes(pieces, gap, notes, unit)
     pieces = [
         _with_ends(piece, places[nodes[2 * index]], places[nodes[2 * index + 1]]) for index, piece in enumerate(pieces)
     ]
@@ -60,40 +64,33 @@ def join_ends(pieces: list[Contour], gap: float, notes: Notes) -> Chained:
     return Chained(tuple(closed), tuple(graph.loose_chains()))
 
 
-def _nodes(pieces: list[Contour], gap: float, notes: Notes) -> tuple[list[int], list[Point]]:
+def _nodes(pieces: list[Contour], gap: float, notes: Notes, unit: str) -> tuple[list[int], list[Point]]:
     """Node of every end (start of piece 0, end of piece 0, start of piece 1 ...), and the nodes' places."""
     ends = np.array([point for piece in pieces for point in (piece.segments[0].start, piece.segments[-1].end)])
-    parent = list(range(len(ends)))
-
-    def root(index: int) -> int:
-        while parent[index] != index:
-            parent[index] = parent[parent[index]]
-            index = parent[index]
-        return index
-
+    groups = Groups(len(ends))
     low, high = ends.copy(), ends.copy()
     pairs = cKDTree(ends).query_pairs(gap, output_type="ndarray")
     if len(pairs):
         apart = np.linalg.norm(ends[pairs[:, 0]] - ends[pairs[:, 1]], axis=1)
         # Nearest first; ties in the file's order, so that the answer does not depend on the tree.
         for index in np.lexsort((pairs[:, 1], pairs[:, 0], apart)):
-            first, second = root(int(pairs[index, 0])), root(int(pairs[index, 1]))
+            first, second = groups.of(int(pairs[index, 0])), groups.of(int(pairs[index, 1]))
             if first == second:
                 continue
             new_low, new_high = np.minimum(low[first], low[second]), np.maximum(high[first], high[second])
             if float(np.hypot(*(new_high - new_low))) > 2.0 * gap:
                 continue
-            parent[second] = first
-            low[first], high[first] = new_low, new_high
-    numbers: dict[int, int] = {}
-    nodes = [numbers.setdefault(root(index), len(numbers)) for index in range(len(ends))]
-    members: list[list[int]] = [[] for _ in numbers]
-    for index, node in enumerate(nodes):
-        members[node].append(index)
-    return nodes, [_place(ends[group], notes) for group in members]
+            groups.merge(first, second)
+            low[groups.of(first)], high[groups.of(first)] = new_low, new_high
+    nodes = [0] * len(ends)
+    members = groups.members()
+    for node, group in enumerate(members):
+        for index in group:
+            nodes[index] = node
+    return nodes, [_place(ends[group], notes, unit) for group in members]
 
 
-def _place(points: np.ndarray, notes: Notes) -> Point:
+def _place(points: np.ndarray, notes: Notes, unit: str) -> Point:
     if len(points) == 1:
         return (float(points[0, 0]), float(points[0, 1]))
     low, high = points.min(axis=0), points.max(axis=0)
@@ -104,7 +101,7 @@ def _place(points: np.ndarray, notes: Notes) -> Point:
     notes.add(
         Code.JOINED,
         Severity.NOTE,
-        f"{len(points)} ends {width:.4g} apart joined at ({at[0]:.2f}, {at[1]:.2f})",
+        f"{len(points)} ends {width:.4g}{unit} apart joined at ({at[0]:.2f}, {at[1]:.2f}){unit}",
         where=at,
         fixed=True,
     )

@@ -18,6 +18,7 @@ from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.dxf_model import UNITS, Block, Contents, Drawn, Left, Placed, Words
 from app.artwork.dxf_tags import NotTags, read_tags
 from app.artwork.dxf_words import find_font, word_shapes
+from app.artwork.groups import Groups
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
@@ -83,7 +84,7 @@ def read_dxf(
         pieces = hatches
     pieces = _without_duplicates(pieces, mm if stated else None, notes)
     gap = limits.join_gap if stated else 1e-5 * _extent(pieces)
-    shapes = [*_shapes(pieces, gap, name, notes), *expansion.characters]
+    shapes = [*_shapes(pieces, gap, " mm" if stated else "", name, notes), *expansion.characters]
     return Drawing(tuple(shapes), stated, tuple(contents.layers), None, notes.findings())
 
 
@@ -168,7 +169,7 @@ def _units(contents: Contents, units: str | None, notes: Notes) -> tuple[str | N
         notes.add(
             Code.UNIT_DOUBTFUL,
             Severity.WARNING,
-            f"the file states {known[0]} but its drawing standard {system}; read as {known[0]}: check the size",
+            f"the file states {known[0]} but its drawing standard is {system}; read as {known[0]}: check the size",
         )
     return known
 
@@ -354,10 +355,10 @@ def _extent(pieces: list[_Piece]) -> float:
     return max(width, height)
 
 
-def _shapes(pieces: list[_Piece], gap: float, name: str, notes: Notes) -> list[Shape]:
+def _shapes(pieces: list[_Piece], gap: float, unit: str, name: str, notes: Notes) -> list[Shape]:
     closed = [piece for piece in pieces if piece.contour.is_closed]
     open_ = [piece for piece in pieces if not piece.contour.is_closed]
-    chained = join_ends([piece.contour for piece in open_], gap, notes)
+    chained = join_ends([piece.contour for piece in open_], gap, notes, unit=unit)
     for contour, made_of in chained.closed:
         first = open_[made_of[0]]
         closed.append(_Piece(contour, first.layer, first.block))
@@ -384,18 +385,7 @@ def _overlapping(pieces: list[_Piece]) -> list[list[_Piece]]:
     bounds = [contour_bounds(piece.contour) for piece in pieces]
     boxes = shapely.box(*np.array([(b.min_x, b.min_y, b.max_x, b.max_y) for b in bounds]).T)
     first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
-    parent = list(range(len(pieces)))
-
-    def root(index: int) -> int:
-        while parent[index] != index:
-            parent[index] = parent[parent[index]]
-            index = parent[index]
-        return index
-
+    groups = Groups(len(pieces))
     for a, b in zip(first.tolist(), second.tolist(), strict=True):
-        low, high = sorted((root(a), root(b)))
-        parent[high] = low
-    groups: dict[int, list[_Piece]] = {}
-    for index, piece in enumerate(pieces):
-        groups.setdefault(root(index), []).append(piece)
-    return list(groups.values())
+        groups.merge(a, b)
+    return [[pieces[index] for index in members] for members in groups.members()]

@@ -6,14 +6,13 @@ import numpy as np
 import shapely
 
 from app.artwork.drawing import Shape
+from app.artwork.groups import Groups
 from app.artwork.notes import Code, Notes
+from app.artwork.overlaps import rough_polygon
 from geometry.contour import FillRule, Region
 from geometry.findings import Severity
-from geometry.flatten import flatten_region
 from geometry.measure import region_bounds
 from geometry.regions import regions_from_contours
-
-_CHORD = 1e-3  # of a region's size: enough to tell whether regions meet
 
 
 def united(shapes: tuple[Shape, ...], notes: Notes) -> tuple[Shape, ...]:
@@ -50,28 +49,11 @@ def united(shapes: tuple[Shape, ...], notes: Notes) -> tuple[Shape, ...]:
 
 
 def _groups(count: int, regions: list[tuple[int, Region]]) -> list[list[int]]:
-    parent = list(range(count))
-
-    def root(index: int) -> int:
-        while parent[index] != index:
-            parent[index] = parent[parent[index]]
-            index = parent[index]
-        return index
-
+    groups = Groups(count)
     if regions:
-        polygons = np.array([_polygon(region) for _, region in regions])
+        polygons = np.array([rough_polygon(region) for _, region in regions])
         first, second = shapely.STRtree(polygons).query(polygons, predicate="intersects")
         for a, b in zip(first.tolist(), second.tolist(), strict=True):
             if a < b:
-                low, high = sorted((root(regions[a][0]), root(regions[b][0])))
-                parent[high] = low
-    groups: dict[int, list[int]] = {}
-    for index in range(count):
-        groups.setdefault(root(index), []).append(index)
-    return list(groups.values())
-
-
-def _polygon(region: Region) -> shapely.Geometry:
-    box = region_bounds(region)
-    outline = flatten_region(region, _CHORD * max(box.width, box.height))
-    return shapely.make_valid(shapely.Polygon(outline.outer, outline.holes))
+                groups.merge(regions[a][0], regions[b][0])
+    return groups.members()

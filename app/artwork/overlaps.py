@@ -37,7 +37,7 @@ def overlaps(letters: Sequence[Letter], subject: str) -> list[Finding]:
             continue
         for index in (a, b):
             if index not in polygons:
-                polygons[index] = _polygon(regions[index])
+                polygons[index] = rough_polygon(regions[index])
         common = shapely.intersection(polygons[a], polygons[b])
         if common.area > _SHARE * min(polygons[a].area, polygons[b].area):
             place = common.representative_point()
@@ -98,7 +98,8 @@ def strays(letters: Sequence[Letter], subject: str) -> list[Finding]:
     return out
 
 
-def _polygon(region: Region) -> Any:
+def rough_polygon(region: Region) -> Any:
+    """Shapely polygon near a region, to tell whether regions meet."""
     box = region_bounds(region)
     outline = flatten_region(region, _CHORD * max(box.width, box.height))
     return shapely.make_valid(shapely.Polygon(outline.outer, outline.holes))

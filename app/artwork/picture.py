@@ -27,7 +27,8 @@ def lettering_as_svg(lettering: Lettering) -> str:
     size = max(width, height) / 60.0 or 1.0  # text height
     margin = 3.0 * size
     listed = lettering.findings
-    total_width = max(width, 40.0 * size) + 2.0 * margin
+    longest = max((len(finding.message) for finding in listed), default=0) + 12
+    total_width = max(width, 0.55 * size * longest) + 2.0 * margin
     total_height = height + 2.0 * margin + _LINE * size * (len(listed) + 2)
     rows = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{total_width:.3f}mm" height="{total_height:.3f}mm" '
