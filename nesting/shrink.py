@@ -131,24 +131,25 @@ class Shrinker:
         return self._held_in(places)
 
     def _held_in(self, places: Floats) -> Floats | None:
-        """Every copy moved onto its sheet; turned, or sent to another sheet, where it is too long for this one."""
+        """Every copy moved onto its sheet; turned, or sent to another sheet, where it does not fit as it is."""
         rect = self.team.bins.rect
+        size = rect[:, 2:] - rect[:, :2]
         for i in range(len(places)):
             b = int(places[i, 4])
             box = self._box(places[i])
-            if b == self.b and np.any(box[2:] - box[:2] > rect[b, 2:] - rect[b, :2]):
-                ways = self.team.catalog.attitudes[self.team.parts[i]]
-                size = rect[b, 2:] - rect[b, :2]
-                boxes = {way.shape: self.team.box(way.shape, 0.0) for way in ways}
-                fit = [shape for shape, own in boxes.items() if np.all(own[2:] - own[:2] <= size)]
-                if fit:
-                    places[i, 2:4] = 0.0, fit[int(self.random.integers(len(fit)))]
-                elif len(rect) > 1:
-                    others = [k for k in range(len(rect)) if k != self.b]
-                    places[i, 4] = b = others[int(self.random.integers(len(others)))]
-                else:
+            if np.any(box[2:] - box[:2] > size[b] + 1e-9):
+                ways = {
+                    way.shape: self.team.box(way.shape, 0.0) for way in self.team.catalog.attitudes[self.team.parts[i]]
+                }
+                fit = [(b, s) for s, own in ways.items() if np.all(own[2:] - own[:2] <= size[b])]
+                if not fit:
+                    others = [k for k in range(len(rect)) if k != b]
+                    fit = [(k, s) for k in others for s, own in ways.items() if np.all(own[2:] - own[:2] <= size[k])]
+                if not fit:
                     return None
-                box = self._box(places[i])
+                b, shape = fit[int(self.random.integers(len(fit)))]
+                box = ways[shape]
+                places[i, 2:] = 0.0, shape, b
             for axis in (0, 1):
                 high = rect[b, axis + 2] - box[axis + 2]
                 places[i, axis] = max(min(places[i, axis], high), rect[b, axis] - box[axis])
@@ -156,7 +157,7 @@ class Shrinker:
 
     def _try_elsewhere(self, k: int, failed: bool) -> None:
         """Start worker k again from one of the best failures, with two large parts swapped."""
-        if failed:
+        if failed or not self.pool:
             total, places = self.team.best(k)
             self.failures += 1
             self.pool.append((total, self.failures, places))
