@@ -81,7 +81,7 @@ class CutSheet:
     def net_yield(self) -> float:
         """Net part area / sheet area."""
         stock = self.planned.stock
-        return sum(region_area(piece.part.region) for piece in self.pieces) / (stock.width * stock.height)
+        return sum(region_area(piece.part.region) for piece in self.pieces) / stock.area
 
 
 def cut_sheet(planned: PlannedSheet) -> CutSheet:

@@ -100,12 +100,12 @@ def draw_sheet(cut: CutSheet, width: float, height: float, *, units: str, measur
     stock = cut.planned.stock
     board = _Board(cut, scale, measure)
     items: list[Shape | Words] = [
-        Shape((board.box(0, 0, stock.width, stock.height),), None, 1.0),
+        Shape((board.points(np.array(stock.edge)),), None, 1.0),
         *_offcuts(board, units),
         *_keep_outs(board),
         *_parts(board),
         *_offcut_lines(board),
-        Shape((board.box(0, 0, stock.width, stock.height),), EDGE),
+        Shape((board.points(np.array(stock.edge)),), EDGE),
         *_zero_corner(board),
         *_sizes(board, units),
         *_offcut_names(board, units),
@@ -180,7 +180,12 @@ def _parts(board: _Board) -> Iterator[Shape]:
 def _keep_outs(board: _Board) -> Iterator[Shape | Words]:
     sheet = board.cut.planned
     width, height, margin = sheet.stock.width, sheet.stock.height, sheet.margin
-    if margin > 0 and min(width, height) > 2 * margin:
+    if sheet.stock.outline is not None:
+        inner = shapely.Polygon(sheet.stock.outline).buffer(-margin) if margin > 0 else shapely.Polygon()
+        for part in shapely.get_parts(inner):
+            if not part.is_empty:
+                yield Shape((board.points(shapely.get_coordinates(part.exterior)[:-1]),), MARGIN)
+    elif margin > 0 and min(width, height) > 2 * margin:
         yield Shape((board.box(margin, margin, width - 2 * margin, height - 2 * margin),), MARGIN)
     for zone in sheet.stock.keep_outs:
         ring = board.box(zone.x, zone.y, zone.width, zone.height)

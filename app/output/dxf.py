@@ -25,9 +25,10 @@ from app.output.cut_sheet import CutSheet, Piece
 from app.output.label_place import place_label
 from app.output.words import CAUTION, one_line, thickness_text
 from app.stock.book import StockSheet
-from geometry.build import rectangle
-from geometry.contour import Contour
+from geometry.build import polygon, rectangle
+from geometry.contour import Contour, Region
 from geometry.curve import Arc, Cubic, Point
+from geometry.offset import offset_region
 from geometry.units import MM_PER, format_length
 
 VERSION: Final = "R2010"
@@ -89,7 +90,7 @@ def write_dxf(cut: CutSheet, job: Job, path: Path, *, sheet_count: int) -> None:
         document.layers.add(layer.name, color=layer.number, true_color=rgb2int(layer.rgb), linetype=layer.line_type)
     pen = _Pen(document.modelspace(), scale)
 
-    pen.contour("STOCK", rectangle(sheet.stock.width, sheet.stock.height), sheet.stock.name)
+    pen.contour("STOCK", polygon(sheet.stock.edge), sheet.stock.name)
     for zone in keep_out_contours(sheet.stock, sheet.margin):
         pen.contour("KEEPOUT", zone, sheet.stock.name)
     for operation in cut.operations:
@@ -109,8 +110,11 @@ def write_dxf(cut: CutSheet, job: Job, path: Path, *, sheet_count: int) -> None:
 
 
 def keep_out_contours(stock: StockSheet, margin: float) -> tuple[Contour, ...]:
-    """The margin's inner rectangle and the clamp zones, mm."""
+    """The margin's inner edge and the clamp zones, mm."""
     zones = [rectangle(zone.width, zone.height, at=(zone.x, zone.y)) for zone in stock.keep_outs]
+    if stock.outline is not None:
+        inner = offset_region(Region(polygon(stock.outline)), -margin) if margin > 0 else ()
+        return (*(region.outer for region in inner), *zones)
     width, height = stock.width - 2 * margin, stock.height - 2 * margin
     if margin > 0 and min(width, height) > 0:
         zones.insert(0, rectangle(width, height, at=(margin, margin)))

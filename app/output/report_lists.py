@@ -74,7 +74,7 @@ def buy_list(plan: JobPlan, width: float) -> Iterator[Any]:
         if not count:
             continue
         material = materials[stock.material]
-        kg = count * weight(stock.width * stock.height, material.density, material.thickness)
+        kg = count * weight(stock.area, material.density, material.thickness)
         price = None if stock.price is None else stock.price * count
         total = None if total is None or price is None else total + price
         rows.append(

@@ -115,6 +115,9 @@ def _name(placed: PlacedPart) -> str:
 def _check_stock(file: str, content: Content, sheet: PlannedSheet) -> None:
     width, height = sheet.stock.width, sheet.stock.height
     stock = content.on("STOCK")
+    if sheet.stock.outline is not None:
+        _check_outline(file, content, sheet)
+        return
     if len(stock) != 1 or not stock[0].is_closed or not _is_box(stock[0], 0.0, 0.0, width, height):
         raise ExportError(f"{file}: the sheet's edge is not one rectangle of {width:g} x {height:g} mm at 0,0")
     wanted = [(zone.x, zone.y, zone.width, zone.height) for zone in sheet.stock.keep_outs]
@@ -129,6 +132,29 @@ def _check_stock(file: str, content: Content, sheet: PlannedSheet) -> None:
         drawn.remove(match)
     if drawn:
         raise ExportError(f"{file}: {len(drawn)} keep-outs more than the sheet has")
+
+
+def _check_outline(file: str, content: Content, sheet: PlannedSheet) -> None:
+    """The edge of an offcut that is no rectangle, its margin and its keep-outs."""
+    edge = shapely.Polygon(sheet.stock.edge)
+    stock = content.on("STOCK")
+    near = TOLERANCE * edge.length
+    if (
+        len(stock) != 1
+        or not stock[0].is_closed
+        or shapely.Polygon(stock[0].ring).symmetric_difference(edge).area > near
+    ):
+        raise ExportError(f"{file}: the sheet's edge is not the outline of {sheet.stock.name}")
+    drawn = list(content.on("KEEPOUT"))
+    for zone in sheet.stock.keep_outs:
+        match = next((one for one in drawn if _is_box(one, zone.x, zone.y, zone.width, zone.height)), None)
+        if match is None:
+            raise ExportError(f"{file}: the keep-out at {zone.x:g},{zone.y:g} mm is missing")
+        drawn.remove(match)
+    inner = edge.buffer(-sheet.margin, quad_segs=64) if sheet.margin > 0 else shapely.Polygon()
+    lines = shapely.union_all([shapely.Polygon(one.ring) for one in drawn])
+    if lines.symmetric_difference(inner).area > near:
+        raise ExportError(f"{file}: the line of the margin of {sheet.margin:g} mm is not where it belongs")
 
 
 def _is_box(polyline: Polyline, x: float, y: float, width: float, height: float) -> bool:
@@ -276,6 +302,14 @@ def _check_distances(file: str, found: Sequence[_Found], sheet: PlannedSheet) ->
         raise ExportError(
             f"{file}: {found[worst].what} is {gaps[worst]:.4f} mm from the sheet's edge, the margin is {low:.4f} mm"
         )
+    if sheet.stock.outline is not None:
+        edge = shapely.Polygon(sheet.stock.outline)
+        distances = np.where(shapely.contains(edge, shapes), shapely.distance(edge.exterior, shapes), -1.0)
+        worst = int(np.argmin(distances))
+        if distances[worst] < low - slack:
+            raise ExportError(
+                f"{file}: {found[worst].what} is not inside the sheet's edge by the margin of {low:.4f} mm"
+            )
     for zone in sheet.stock.keep_outs:
         inner = (zone.x + slack, zone.y + slack, zone.x + zone.width - slack, zone.y + zone.height - slack)
         if inner[0] >= inner[2] or inner[1] >= inner[3]:

@@ -171,7 +171,7 @@ def buy_table(plan: JobPlan) -> Table:
         if not count:
             continue
         material = materials[stock.material]
-        each_kg = weight(stock.width * stock.height, material.density, material.thickness)
+        each_kg = weight(stock.area, material.density, material.thickness)
         rows.append(
             (
                 material.name,

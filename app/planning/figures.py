@@ -16,8 +16,8 @@ def placed_area(one: MaterialProblem, plan: Plan) -> float:
 
 def used_area(one: MaterialProblem, plan: Plan) -> float:
     """Area of the sheets in use, mm²."""
-    sizes = {sheet.id: sheet.width * sheet.height for sheet in one.stock}
-    return sum(sizes[layout.sheet] for layout in plan.layouts)
+    areas = {sheet.id: sheet.area for sheet in one.stock}
+    return sum(areas[layout.sheet] for layout in plan.layouts)
 
 
 def summarise(one: MaterialProblem, plan: Plan, offcuts: Sequence[Sequence[Offcut]]) -> MaterialSummary:

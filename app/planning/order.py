@@ -245,7 +245,7 @@ def _line(
         minimum=offer.minimum if offer else 1,
         supplier=offer.supplier if offer else "",
         cost=None if size.price is None else size.price * bought,
-        weight_kg=weight(size.width * size.height, material.density, material.thickness) * bought,
+        weight_kg=weight(size.area, material.density, material.thickness) * bought,
         jobs=jobs,
     )
 
@@ -360,7 +360,7 @@ def _mix_sizes(sizes: Mapping[str, tuple[StockSheet, Material]], stock: OrderSto
     }
     made = []
     for size, material in sizes.values():
-        area = size.width * size.height
+        area = size.area
         offer: SheetOffer | None = stock.book.sheets.get(size.id)
         made.append(
             Size(

@@ -103,10 +103,11 @@ def _engine_part(part: CutPart) -> Part:
 
 def _engine_sheet(sheet: StockSheet, *, by_price: bool) -> Sheet:
     # Where a price is missing, area stands in for it: least cost then means least sheet area.
-    cost = sheet.price if by_price and sheet.price is not None else round(sheet.width * sheet.height / 100.0)
+    # What costs nothing, like an offcut of the rack, costs nothing either way.
+    cost = sheet.price if sheet.price is not None and (by_price or sheet.price == 0) else round(sheet.area / 100.0)
     return Sheet(
         id=sheet.id,
-        outline=rectangle_outline(sheet.width, sheet.height),
+        outline=Outline.from_points(sheet.edge),
         quantity=sheet.count,
         cost=cost,
         keep_outs=tuple(_keep_out(zone) for zone in sheet.keep_outs),

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
 from app.job.document import Job
 from app.stock.book import Material, StockSheet
 from app.stock.rack import Rack
-from app.stock.rack_items import RackOffcut
+from app.stock.rack_items import Point, RackOffcut
 
 _OFFCUT_ID: Final = re.compile(r"rack-([1-9][0-9]{0,17})")
 
@@ -36,7 +36,7 @@ def rack_sheets(pieces: Iterable[RackOffcut], material: Material) -> tuple[Stock
         for piece in pieces
         if piece.material == material.id
         and abs(piece.thickness - material.thickness) <= SAME_THICKNESS
-        and min(piece.width, piece.height) > 2.0 * material.margin
+        and min(_bounds(piece)) > 2.0 * material.margin
     ]
     fitting.sort(key=lambda piece: (-piece.width * piece.height, piece.id))
     return tuple(_sheet(piece) for piece in fitting)
@@ -50,14 +50,24 @@ def with_rack(job: Job, rack: Rack) -> Job:
 
 
 def _sheet(piece: RackOffcut) -> StockSheet:
-    xs, ys = [x for x, _ in piece.shape], [y for _, y in piece.shape]
+    width, height = _bounds(piece)
     place = f", rack place {piece.slot}" if piece.slot else ""
     return StockSheet(
         id=stock_id(piece.id),
         material=piece.material,
         name=f"offcut {piece.id}{place}",
-        width=max(xs),
-        height=max(ys),
+        width=width,
+        height=height,
         count=1,
         price=0,
+        outline=None if _is_box(piece.shape) else piece.shape,
     )
+
+
+def _bounds(piece: RackOffcut) -> tuple[float, float]:
+    return max(x for x, _ in piece.shape), max(y for _, y in piece.shape)
+
+
+def _is_box(outline: Sequence[Point]) -> bool:
+    xs, ys = {x for x, _ in outline}, {y for _, y in outline}
+    return len(outline) == 4 and len(xs) == len(ys) == 2

@@ -88,6 +88,9 @@ class StockSheet:
     price : int or None
         Of one sheet, minor currency units; None when unknown (then the area decides).
     keep_outs : tuple of KeepOut
+    outline : tuple of points or None
+        True edge of an offcut that is no rectangle, mm, anticlockwise, lower left of its bounds at (0, 0); width and
+        height are then those of its bounds. None for a rectangle.
     """
 
     id: str
@@ -98,3 +101,19 @@ class StockSheet:
     count: int | None = None
     price: int | None = None
     keep_outs: tuple[KeepOut, ...] = ()
+    outline: tuple[tuple[float, float], ...] | None = None
+
+    @property
+    def edge(self) -> tuple[tuple[float, float], ...]:
+        """Corners of the sheet, mm, anticlockwise."""
+        if self.outline is not None:
+            return self.outline
+        return ((0.0, 0.0), (self.width, 0.0), (self.width, self.height), (0.0, self.height))
+
+    @property
+    def area(self) -> float:
+        """Area of the sheet, mm²."""
+        if self.outline is None:
+            return self.width * self.height
+        ends = (*self.outline[1:], self.outline[0])
+        return sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in zip(self.outline, ends, strict=True)) / 2.0
