@@ -15,7 +15,7 @@ from app.job.document import Artwork, ScaleBy
 from geometry.contour import Region
 from geometry.findings import Finding, Severity
 from geometry.measure import Bounds, region_bounds
-from geometry.regions import regions_from_contours
+from geometry.regions import RegionCode, regions_from_contours
 from geometry.transform import Affine, transform_region
 from geometry.units import MM_PER, format_both
 
@@ -34,6 +34,7 @@ _MISTAKES = (
     (0.001, "millimetres read as metres"),
 )
 _MISTAKE_WITHIN = 0.005  # a ratio this close, relatively, is taken for a mistaken unit
+_OPEN_TOLD = 24  # open lines told one by one
 _UNITS_OFFERED = ("in", "mm", "cm", "ft", "px", "pt")
 
 
@@ -68,7 +69,9 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     """
     found, findings = _found(drawing)
     if not found:
-        said = next((finding.message for finding in findings), "")
+        opened = sum(not contour.is_closed for shape in drawing.shapes for contour in shape.contours)
+        said = f"{opened:,} of its lines are open; join their ends in the drawing" if opened else ""
+        said = said or next((finding.message for finding in findings), "")
         raise ReadError(
             f"artwork '{artwork.name}' has no closed shape to make a letter of" + (f": {said}" if said else "")
         )
@@ -96,6 +99,7 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
         for number, (name, one) in enumerate(zip(names, found, strict=True), start=1)
     )
     told = [replace(finding, where=matrix.apply(finding.where) if finding.where else None) for finding in findings]
+    told += _left_open(drawing, artwork, matrix, scale)
     if measured_on:
         told.append(_measured(artwork, measured_on, capital * scale))
     told += strays(letters, artwork.id)
@@ -110,13 +114,45 @@ def _found(drawing: Drawing) -> tuple[list[_Found], list[Finding]]:
     findings = list(drawing.findings)
     found: list[_Found] = []
     for shape in drawing.shapes:
-        regions, said = regions_from_contours(shape.contours, shape.rule)
+        # Open contours are told once the scale is known, with their gap in true size.
+        closed = tuple(contour for contour in shape.contours if contour.is_closed)
+        regions, said = regions_from_contours(closed, shape.rule)
         findings.extend(replace(finding, subject=finding.subject or shape.source.object_id) for finding in said)
         groups = [regions] if shape.is_character else [(region,) for region in regions]
         for group in groups:
             if group:
                 found.append(_Found(_name(shape), group, shape.source, _bounds(group)))
     return found, findings
+
+
+def _left_open(drawing: Drawing, artwork: Artwork, matrix: Affine, scale: float) -> list[Finding]:
+    """A finding for each open contour, with its gap; the first dozens one by one."""
+    out: list[Finding] = []
+    more = 0
+    for shape in drawing.shapes:
+        for contour in shape.contours:
+            if contour.is_closed:
+                continue
+            if len(out) >= _OPEN_TOLD:
+                more += 1
+                continue
+            start, end = contour.segments[0].start, contour.segments[-1].end
+            middle = ((start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0)
+            called = f"'{_name(shape)}' " if _name(shape) else ""
+            out.append(
+                Finding(
+                    RegionCode.OPEN,
+                    Severity.ERROR,
+                    f"a line {called}is open by {format_both(scale * math.dist(start, end))} and was left out; "
+                    "join its ends in the drawing if it bounds a letter",
+                    matrix.apply(middle),
+                    subject=artwork.id,
+                )
+            )
+    if more:
+        message = f"{more:,} more open lines were left out"
+        out.append(Finding(RegionCode.OPEN, Severity.ERROR, message, subject=artwork.id))
+    return out
 
 
 def _name(shape: Shape) -> str:

@@ -109,7 +109,8 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
             fixed=True,
         )
     said = "".join(interpreter.words).lower()
-    if _NO_CONTENT in said.replace("\u00a0", " "):
+    is_notice = all(shape.is_character for shape in collector.shapes)
+    if is_notice and _NO_CONTENT in said.replace("\u00a0", " "):
         raise ReadError(f"{name} was saved without its PDF part; save it again with PDF compatibility, or as PDF")
     return Drawing(tuple(collector.shapes), options.units or "pt", tuple(layers.names), None, notes.findings())
 

@@ -181,11 +181,13 @@ class PageFont:
     def _load_simple(self, dictionary: Any, limits: Limits) -> None:
         first = int(dictionary.get("/FirstChar", 0))
         self._widths = {first + i: float(width) for i, width in enumerate(dictionary.get("/Widths", []))}
+        base, differences = _encoding(dictionary.get("/Encoding"))
+        for code, name in enumerate(_names(base or StandardEncoding, differences)):
+            self._texts.setdefault(code, _text_of(name))
         descriptor = dictionary.get("/FontDescriptor")
         if not isinstance(descriptor, pikepdf.Dictionary):
             return
         self._width = float(descriptor.get("/MissingWidth", 0))
-        base, differences = _encoding(dictionary.get("/Encoding"))
         is_symbolic = bool(int(descriptor.get("/Flags", 0)) & _SYMBOLIC)
         if "/FontFile2" in descriptor:
             outlines = _Outlines.from_sfnt(_bytes(descriptor["/FontFile2"], limits))
@@ -200,10 +202,6 @@ class PageFont:
             outlines = _Outlines.from_type1(_bytes(descriptor["/FontFile"], limits))
             names = _names(base or outlines.encoding or StandardEncoding, differences)
             self._draw = lambda code: outlines.by_name(names[code])
-        else:
-            return
-        for code, name in enumerate(_names(base or StandardEncoding, differences)):
-            self._texts.setdefault(code, _text_of(name))
 
 
 class _Outlines:

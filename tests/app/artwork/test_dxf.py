@@ -335,7 +335,7 @@ def test_gap_wider_than_the_limit_stays_open_and_is_told(sheet: Sheet) -> None:
     lettering = lettered(drawing)
     assert len(lettering.letters) == 1
     (open_,) = [f for f in lettering.findings if "open" in f.code]
-    assert "0.5" in open_.message
+    assert '0.02" (0.5 mm)' in open_.message
 
 
 def test_duplicates_are_dropped(sheet: Sheet) -> None:

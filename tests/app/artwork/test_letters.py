@@ -20,6 +20,7 @@ from geometry.build import rectangle, region
 from geometry.contour import Contour, FillRule
 from geometry.curve import Line
 from geometry.measure import Bounds, region_bounds
+from geometry.units import format_both
 
 EVEN_ODD = FillRule.EVEN_ODD
 
@@ -168,9 +169,8 @@ def test_places_of_findings_move_with_the_letters() -> None:
     )
     (finding,) = [f for f in lettering.findings if "open" in f.code]
     assert finding.where is not None
-    x, y = finding.where
-    assert 40 <= x <= 60
-    assert 40 <= y <= 50
+    assert finding.where == pytest.approx((50, 45))
+    assert format_both(2 * math.hypot(10, 5)) in finding.message
 
 
 def test_report_for_machines_and_people() -> None:

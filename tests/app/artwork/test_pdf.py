@@ -245,6 +245,15 @@ def test_embedded_font_gives_true_outlines() -> None:
     assert [(letter.name, len(letter.regions)) for letter in lettering.letters] == [("R", 1), ("Ä", 3), ("g", 1)]
 
 
+def test_file_saved_without_its_drawing() -> None:
+    stream = io.BytesIO()
+    canvas = Canvas(stream, pagesize=(400, 200))
+    canvas.drawString(20, 100, "This file was saved without PDF Content.")
+    canvas.save()
+    with pytest.raises(ReadError, match="saved without its PDF part"):
+        read_pdf(stream.getvalue(), "a.ai")
+
+
 def test_images_and_shadings_are_said() -> None:
     drawing = read("0 0 10 10 re f /Nothing Do /S sh BI /W 1 /H 1 /BPC 8 /CS /G ID \x00 EI")
     told = next(finding.message for finding in drawing.findings if finding.code == Code.NOT_GEOMETRY)
