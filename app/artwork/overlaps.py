@@ -64,7 +64,7 @@ def strays(letters: Sequence[Letter], subject: str) -> list[Finding]:
 
     Far is a gap of more than three times the overall size of all the others.
     """
-    if len(letters) < 2:
+    if len(letters) < 3:
         return []
     boxes = np.array(
         [
@@ -77,13 +77,15 @@ def strays(letters: Sequence[Letter], subject: str) -> list[Finding]:
             for bounds in ([region_bounds(region) for region in letter.regions] for letter in letters)
         ]
     )
+    # Bounds of all others: the outermost value of each side, or the next one where the letter itself holds it.
+    lows, highs = np.sort(boxes[:, :2], axis=0), np.sort(boxes[:, 2:], axis=0)
     out = []
     for index, letter in enumerate(letters):
-        others = np.delete(boxes, index, axis=0)
-        low, high = others[:, :2].min(axis=0), others[:, 2:].max(axis=0)
+        low = np.where(boxes[index, :2] == lows[0], lows[1], lows[0])
+        high = np.where(boxes[index, 2:] == highs[-1], highs[-2], highs[-1])
         gap = float(np.max(np.maximum(boxes[index, :2] - high, low - boxes[index, 2:])))
         size = float(max(high - low))
-        if gap > _STRAY * size and len(letters) > 2:
+        if gap > _STRAY * size:
             middle = (boxes[index, :2] + boxes[index, 2:]) / 2.0
             out.append(
                 Finding(
