@@ -55,6 +55,12 @@ class Shrinker:
         """Give the sheet its full length back."""
         self.team.bins.rect[self.b, self.axis + 2] = self.full
 
+    def adopt(self, places: Floats) -> None:
+        """Go on from a shorter layout found elsewhere."""
+        self.places = places
+        self.length = self._extent(places)
+        self.active, self.pool = [], []
+
     def step(self) -> bool:
         """One stretch of work; True when the sheet became shorter."""
         if not self.active and not self._start():

@@ -16,6 +16,7 @@ from nesting.construct import build, default_order, fit_table, reasons
 from nesting.pairs import PairTables
 from nesting.plan import Placement, Unplaced
 from nesting.problem import Part, Problem, Rules, Sheet, net_area
+from nesting.rectangles import RectangleStrip, is_rectangle
 from nesting.settle import Settler
 from nesting.shrink import Shrinker
 from nesting.stop import Progress, Stop
@@ -149,6 +150,7 @@ class _Shortening:
         self.team = Team(catalog, self.parts, PairTables(catalog), seed=seed)
         self.team.use([0])
         self.rect = self.team.bins.rect[0] + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
+        self.seed = seed
         self.shrinker = Shrinker(self.team, board.places()[self.items], 0, 0, seed=seed)
 
     def plan(self) -> StripPlan:
@@ -171,9 +173,20 @@ class _Shortening:
 
     def steps(self) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
         """Shorten for ever; a plan comes with every gain."""
+        tree = None
+        if all(is_rectangle(self.problem.parts[part]) for part in self.parts):
+            tree = RectangleStrip(
+                self.problem, self.catalog, self.parts, self.rect, self.shrinker.length, seed=self.seed
+            )
         try:
             while not self.shrinker.done:
                 gained = self.shrinker.step()
+                if tree is not None:
+                    tree.best = min(tree.best, self.shrinker.length)
+                    for _ in range(4):
+                        if tree.step() and tree.places is not None:
+                            self.shrinker.adopt(tree.places)
+                            gained = True
                 yield "improving", self.plan() if gained else None, True
         finally:
             self.team.close()
