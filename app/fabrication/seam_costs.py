@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 
 STROKE: Final = 250.0
 NARROW: Final = 2000.0
-NEAR: Final = 2000.0
+NEAR: Final = 1500.0
 SLANTED: Final = 800.0
 SLIVER: Final = 3000.0
 UNEQUAL: Final = 400.0
@@ -130,7 +130,7 @@ def place_at(rims: Rims, x: float, limits: SeamLimits) -> Place:
     spans, lengths = spans[lengths > 0.1], lengths[lengths > 0.1]
     if len(spans) == 0:
         return Place(x, spans, math.inf, limits.clearance, math.inf)
-    narrow = float(np.maximum(0.0, 1.0 - lengths / limits.least_stroke).sum()) if limits.least_stroke > 0.0 else 0.0
+    narrow = _short_of(lengths, limits.least_stroke)
     slanted = float(np.maximum(0.0, 1.0 - sine / _LEAST_SINE).sum())
     nearest, near = limits.clearance, 0.0
     if limits.clearance > 0.0:
@@ -141,9 +141,15 @@ def place_at(rims: Rims, x: float, limits: SeamLimits) -> Place:
             aside = np.maximum(np.maximum(low, high), 0.0).min(axis=1)
             distance = np.hypot(close[:, 0] - x, aside)
             nearest = min(nearest, float(distance.min()))
-            near = float(np.maximum(0.0, 1.0 - distance / limits.clearance).sum())
+            near = _short_of(distance, limits.clearance)
     cost = float(lengths.sum()) + STROKE * len(spans) + NARROW * narrow + SLANTED * slanted + NEAR * near
     return Place(x, spans, cost, nearest, float(lengths.min()))
+
+
+def _short_of(values: Floats, limit: float) -> float:
+    """How badly values fall short of a limit: 1 for each that does, and the share that it lacks."""
+    short = values[values < limit]
+    return float((2.0 - short / limit).sum()) if len(short) else 0.0
 
 
 def turn_point(point: Point, degrees: float) -> Point:

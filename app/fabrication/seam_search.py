@@ -39,10 +39,12 @@ from geometry.cut import CutLine, cut_region, spans_in
 STEP: Final = 12.7
 """Places for seams are this far apart, mm, or further on parts with more than `MOST_PLACES` of them."""
 
-MOST_PLACES: Final = 400
+MOST_PLACES: Final = 160
 _MOST_STRIPS: Final = 16
+_EVEN_STRIPS: Final = 8
 _MORE_STRIPS: Final = 2  # how many strips more than the fewest are tried
 _DEPTH: Final = 4
+_FAR, _FAR_MORE = 2.0, 1500.0
 _PAD: Final = 5.0  # mm; how far a seam is drawn past the material
 _PARALLEL_DEG: Final = 30.0
 _OFF_AXIS_DEG: Final = 4.0
@@ -158,20 +160,27 @@ class _Lattice:
 def _ways(
     polygon: Any, rooms: Sequence[Room], limits: SeamLimits, beside: Sequence[Seam], depth: int
 ) -> Iterator[Division]:
+    least = math.inf
     for angle in _angles(polygon, rooms):
         lattice = _lattice(polygon, limits, beside, angle)
         strips = _strip_costs(lattice, rooms, limits)
         tried = 0
         for count in range(2, _MOST_STRIPS + 1):
-            picked = _cheapest(lattice, strips, count)
-            if picked is None:
+            found = _cheapest(lattice, strips, count)
+            if found is None:
                 continue
-            chosen = [lattice.seams[k] for k in picked]
-            made = _division(polygon, chosen, lattice.rims, rooms, limits, beside, depth)
-            if made is not None:
-                yield made
+            picked, promised = found
             tried += 1
-            if tried > _MORE_STRIPS or (depth < _DEPTH and made is not None):
+            # What promises to cost far more than the best so far is not worth working out.
+            if promised <= _FAR * least + _FAR_MORE:
+                chosen = [lattice.seams[k] for k in picked]
+                made = _division(polygon, chosen, lattice.rims, rooms, limits, beside, depth)
+                if made is not None:
+                    least = min(least, made.cost)
+                    yield made
+                    if depth < _DEPTH:
+                        break
+            if tried > _MORE_STRIPS:
                 break
         if depth == _DEPTH:
             equal = _in_equal_strips(polygon, rooms, limits, beside, angle)
@@ -208,7 +217,10 @@ def _lattice(polygon: Any, limits: SeamLimits, beside: Sequence[Seam], angle: fl
     xs = rims.starts[:, 0]
     low, high = float(xs.min()), float(xs.max())
     count = max(2, min(MOST_PLACES, math.ceil((high - low) / STEP)))
-    places = np.linspace(low, high, count + 1)
+    even = [k / n for n in range(2, _EVEN_STRIPS + 1) for k in range(1, n)]  # so that equal strips can come out equal
+    shares = np.unique(np.round(np.concatenate([np.linspace(0.0, 1.0, count + 1), even]), 9))
+    places = low + (high - low) * shares
+    count = len(places) - 1
     seams = tuple(place_at(rims, float(x), limits) for x in places[1:-1])
     nowhere = Place(0.0, np.empty((0, 2)), math.inf, 0.0, 0.0)
     seams = (nowhere, *seams, nowhere)
@@ -247,8 +259,8 @@ def _strip_costs(lattice: _Lattice, rooms: Sequence[Room], limits: SeamLimits) -
     return np.asarray(best + sliver)
 
 
-def _cheapest(lattice: _Lattice, strips: Floats, count: int) -> list[int] | None:
-    """Places of the cheapest `count - 1` seams; None when no such division works."""
+def _cheapest(lattice: _Lattice, strips: Floats, count: int) -> tuple[list[int], float] | None:
+    """Places of the cheapest `count - 1` seams and their cost; None when no such division works."""
     last = len(lattice.places) - 1
     widths = lattice.places[None, :] - lattice.places[:, None]
     mean = float(lattice.places[-1] - lattice.places[0]) / count
@@ -266,7 +278,7 @@ def _cheapest(lattice: _Lattice, strips: Floats, count: int) -> list[int] | None
     picked = [last]
     for previous in reversed(came):
         picked.append(int(previous[picked[-1]]))
-    return sorted(picked[1:])
+    return sorted(picked[1:]), float(best[last])
 
 
 def _division(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +12,8 @@ from pathlib import Path
 import pytest
 
 from app.cli import main
+from app.job.edits import remove_artwork, set_seams
+from app.job.file import read_job, write_job
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 SAMPLES = REPOSITORY / "sample_jobs"
@@ -52,13 +55,29 @@ def test_planning_the_cafe_writes_everything_the_design_lists(tmp_path, capsys):
     assert placed == sum(part["quantity"] for part in plan["parts"])
 
 
-def test_parts_larger_than_every_sheet_give_status_1_and_are_named(tmp_path, capsys):
+def test_an_emblem_larger_than_every_sheet_is_divided_and_placed(tmp_path, capsys):
     out = tmp_path / "cut"
     status, printed, _ = run(capsys, "plan", SAMPLES / "market_hall" / "market_hall.json", "--out", out, "--rounds", 0)
+    assert status == 0
+    assert "NOT PLACED" not in printed
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    assert plan["unplaced"] == []
+    assert sum(part["letter"] == "emblem-01" and part["role"] == "splice plate" for part in plan["parts"]) > 1
+
+
+def test_parts_larger_than_every_sheet_give_status_1_and_are_named(tmp_path, capsys):
+    """The user wants the emblem's backer whole, which no sheet can hold."""
+    for name in ("market_hall", "fonts"):
+        shutil.copytree(SAMPLES / name, tmp_path / name)
+    job = tmp_path / "market_hall" / "market_hall.json"
+    alone = remove_artwork(remove_artwork(read_job(job), "line1"), "line2")
+    write_job(set_seams(alone, "emblem-01", "backer", ()), job)
+    out = tmp_path / "cut"
+    status, printed, _ = run(capsys, "plan", job, "--out", out, "--rounds", 0)
     assert status == 1
     assert "NOT PLACED" in printed
     plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
-    assert plan["unplaced"]
+    assert [left["part"] for left in plan["unplaced"]] == ["emblem-01-backer"]
     assert all(left["reason"] for left in plan["unplaced"])
 
 
