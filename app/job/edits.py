@@ -18,7 +18,6 @@ from app.job.names import unknown
 from app.stock.book import Cutter, KeepOut, Material, StockSheet
 from app.stock.defaults import shipped
 from app.stock.money import minor_digits
-from app.stock.tolerances import SizeStandard, has_size_table, least_size
 
 Entry = TypeVar("Entry", Artwork, Build, Material, Cutter, StockSheet)
 
@@ -250,19 +249,6 @@ def set_price(job: Job, sheet: str, price: int | None) -> Job:
 def set_stock_size(job: Job, sheet: str, width: float, height: float) -> Job:
     """One sheet size as measured, mm."""
     return _with_sheet(job, sheet, lambda found: replace(found, width=width, height=height))
-
-
-def set_stock_to_least_size(job: Job, sheet: str, standard: SizeStandard) -> Job:
-    """One aluminium sheet size as small as the standard lets it be, so that a short sheet still holds its layout."""
-    found = _find(job.stock, sheet, "stock")
-    material = _find(job.materials, found.material, "material")
-    if not has_size_table(material.kind):
-        raise JobError(f"stock '{sheet}': no tolerance table is known for {material.kind}; measure the sheet instead")
-    try:
-        width, height = least_size(found.width, found.height, material.thickness, standard)
-    except ValueError as error:
-        raise JobError(f"stock '{sheet}': {error}") from error
-    return set_stock_size(job, sheet, width, height)
 
 
 def set_stock_name(job: Job, sheet: str, name: str) -> Job:

@@ -12,15 +12,15 @@ from app.stock.book import Material, StockSheet
 from app.stock.rack import Rack
 from app.stock.rack_items import Point, RackOffcut
 
-_OFFCUT_ID: Final = re.compile(r"rack-([1-9][0-9]{0,17})")
+_OFFCUT_ID: Final = re.compile(r"rack:([1-9][0-9]{0,17})")
 
 SAME_THICKNESS: Final = 0.05
 """mm; nominal thicknesses closer than this are the same."""
 
 
 def stock_id(offcut: int) -> str:
-    """Id of an offcut as stock of a plan: "rack-12"."""
-    return f"rack-{offcut}"
+    """Id of an offcut as stock of a plan: "rack:12". No size of a job is called so."""
+    return f"rack:{offcut}"
 
 
 def offcut_of(stock: str) -> int | None:

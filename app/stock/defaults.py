@@ -4,7 +4,8 @@ The tables stand beside this module as CSV, each row with its mark: the kind of 
 are invented examples, for trying the program out; a shop puts its own in. An entry is never changed once released,
 since job files name it: something better gets a new id.
 
-Metric sheets have their true size: "1220 x 2440 mm" is not 48 x 96 in.
+Sheets have the size they surely come in: "48 x 96" of aluminium is 47 7/8 x 95 7/8 in, the least its tolerance table
+allows, and "1220 x 2440 mm" is not 48 x 96 in. A measured sheet is written out in the job.
 """
 
 from __future__ import annotations
@@ -91,7 +92,13 @@ def _sheet(row: dict[str, str]) -> StockSheet:
         id=row["id"],
         material=row["material"],
         name=row["name"],
-        width=parse_length(row["width"]),
-        height=parse_length(row["height"]),
+        width=_real_size(row, "width"),
+        height=_real_size(row, "height"),
         price=parse_price(row["price"], CURRENCY),
     )
+
+
+def _real_size(row: dict[str, str], side: str) -> float:
+    """What a sheet surely has of one side: nominal size less the tolerance below it, mm."""
+    minus = row[f"{side}_minus"]
+    return parse_length(row[side]) - (parse_length(minus) if minus else 0.0)

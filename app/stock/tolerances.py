@@ -9,8 +9,6 @@ from bisect import bisect_left
 from enum import StrEnum
 from typing import Final
 
-from app.stock.book import MaterialKind
-
 _IN: Final = 25.4
 
 # Flat aluminium sheet after ANSI H35.2, as reprinted by mills. Upper ends of the ranges in inches, "over - up to and
@@ -54,11 +52,6 @@ def acrylic_thickness_tolerance(thickness: float, *, is_cast: bool = True) -> fl
     if is_cast:
         return 0.4 + 0.1 * thickness
     return thickness * (0.10 if thickness < 3.0 else 0.05)
-
-
-def has_size_table(kind: MaterialKind) -> bool:
-    """Whether `least_size` knows that kind of material."""
-    return kind is MaterialKind.ALUMINIUM
 
 
 def _tolerance(size: float, table: tuple[tuple[float, float], ...], way: str) -> float:

@@ -201,9 +201,9 @@ def test_order_recut_and_booking_go_together(capsys, job, rack_file, tmp_path):
     recut = json.loads((again / "plan.json").read_text(encoding="utf-8"))
     assert [(one["id"], one["quantity"]) for one in recut["parts"]] == [(part, 1)]
     first = recut["sheets"][0]["stock"]
-    assert first.startswith("rack-"), "the rack comes before a new sheet"
+    assert first.startswith("rack:"), "the rack comes before a new sheet"
     with Rack(rack_file) as rack:
-        taken = rack.offcut(int(first.removeprefix("rack-")))
+        taken = rack.offcut(int(first.removeprefix("rack:")))
         assert (taken.status, taken.reserved_for) == (OffcutStatus.RESERVED, "two squares")
     assert run(capsys, "cut", job, again, 1)[0] == 0
     with Rack(rack_file) as rack:

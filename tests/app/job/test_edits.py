@@ -14,7 +14,6 @@ from app.job.document import Artwork, Build, DisplayUnits, LetterSeams, Scale, S
 from app.job.new import free_id, new_job
 from app.stock.book import KeepOut, StockSheet
 from app.stock.defaults import shipped
-from app.stock.tolerances import SizeStandard
 from tests.app.job.jobs import KIND, small_job
 
 OWN_SHEET = StockSheet("rack-7", "alu-0.063", "offcut 7", 800.0, 1500.0, count=1)
@@ -83,10 +82,6 @@ CHANGES = {
         ("rack-7", 900.0, 800.0),
         lambda job: (job.stock[-1].width, job.stock[-1].height) == (900.0, 800.0),
     ),
-    "set_stock_to_least_size": (
-        ("alu-0.063-48x96", SizeStandard.US),
-        lambda job: job.stock[0].width == pytest.approx(47.875 * 25.4),
-    ),
     "set_stock_name": (("rack-7", "piece"), lambda job: job.stock[-1].name == "piece"),
     "set_seams": (("line1-01", "face", [SEAM]), lambda job: job.seams[-1] == LetterSeams("line1-01", "face", (SEAM,))),
     "add_seam": (("line1-02", "backer", LEVEL), lambda job: job.seams[0].seams == (SEAM, LEVEL)),
@@ -154,7 +149,6 @@ def test_setting_what_is_so_already_gives_the_same_object(job, name):
         (edits.set_build_material, ("wide", "film", "alu-0.063"), "'film' is not a role"),
         (edits.set_stock_count, ("rack-7", -1), "count -1 is below 0"),
         (edits.set_stock_size, ("rack-7", 0.0, 100.0), "width of 0 mm makes no sense"),
-        (edits.set_stock_to_least_size, ("acrylic-white-3/16-51x100", SizeStandard.US), "no tolerance table is known"),
         (edits.set_keep_outs, ("rack-7", [KeepOut(790.0, 0.0, 50.0, 50.0)]), "keep-out 1 reaches to 840"),
         (edits.set_scale, ("line1", Scale(ScaleBy.OVERALL_WIDTH, -5.0)), "overall width of -5 mm makes no sense"),
         (edits.set_artwork_text, ("line1", Text("  ", "f.ttf")), "words: there are none"),

@@ -124,7 +124,7 @@ def test_gap_to_the_bound():
 
 def test_choices_are_each_alone_pairs_all_and_again_with_the_rack():
     prepared = prepared_squares(1)
-    rack = StockSheet("rack-7", "alu", "offcut 7", 500.0, 500.0, count=1, price=0)
+    rack = StockSheet("rack:7", "alu", "offcut 7", 500.0, 500.0, count=1, price=0)
     made = choices(prepared, size("48 x 96"), size("60 x 120"), size("51 x 100"), offcuts=(rack,))
     names = [one.name for one in made]
     assert len(names) == len(set(names)) == 14
@@ -136,11 +136,11 @@ def test_choices_are_each_alone_pairs_all_and_again_with_the_rack():
 
 def test_the_rack_saves_a_sheet():
     prepared = prepared_squares(22)
-    rack = StockSheet("rack-7", "alu", "offcut 7", 400.0, 400.0, count=1, price=0)
+    rack = StockSheet("rack:7", "alu", "offcut 7", 400.0, 400.0, count=1, price=0)
     sizes = (size("48 x 96", price=10_000),)
     without, with_it = compare(prepared, choices(prepared, *sizes, offcuts=(rack,)), ONCE, executor=HereExecutor())
     assert (without.cost, with_it.cost) == (20_000, 10_000)
-    assert dict(with_it.sheets) == {"48x96": 1, "rack-7": 1}
+    assert dict(with_it.sheets) == {"48x96": 1, "rack:7": 1}
     advice = words((without, with_it))
     assert advice.index == 1
     assert "with the rack: 2 sheets, $100.00" in advice.why
@@ -217,7 +217,7 @@ def test_the_sentence_is_honest_about_small_differences_and_bounds():
 
 def test_adopting_a_choice_changes_the_job_and_leaves_the_rack_alone():
     prepared = prepared_squares(1)
-    rack = StockSheet("rack-7", "alu", "offcut 7", 500.0, 500.0, count=1, price=0)
+    rack = StockSheet("rack:7", "alu", "offcut 7", 500.0, 500.0, count=1, price=0)
     (base, with_rack) = choices(prepared, size("60 x 120"), offcuts=(rack,))
     thin = Cutter("eighth", "1/8 in", 0.125 * INCH)
     (small,) = varied(with_rack, cutters=(thin,))

@@ -100,7 +100,7 @@ def test_an_offcut_of_the_rack_saves_a_sheet_for_one_job_only():
     assert taken.number == 7
     plans = {plan.job.name: plan for plan in made.plans}
     stocks = {sheet.stock.id for sheet in plans[taken.job].sheets}
-    assert stocks == {"small", "rack-7"}
+    assert stocks == {"small", "rack:7"}
 
 
 def test_spares_come_by_rule():

@@ -39,6 +39,7 @@ def grab(path: str, name: str, start: str) -> list[int]:
     """Take whatever is free until nothing is; the numbers this process was given."""
     got: list[int] = []
     rng = random.Random(name)
+    Path(start).with_name(f"ready-{name}").touch()
     while not os.path.exists(start):
         time.sleep(0.001)
     with Rack(path) as rack:

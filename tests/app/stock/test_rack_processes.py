@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -31,12 +32,22 @@ def answer(process: subprocess.Popen[str]) -> object:
     return json.loads(out)
 
 
+def started_together(path: Path, start: Path) -> list[subprocess.Popen[str]]:
+    """Two grabbing processes that begin at the same moment, however long each takes to get ready."""
+    names = ("hall", "café")
+    both = [worker("grab", path, name, start) for name in names]
+    deadline = time.monotonic() + 60.0
+    while not all(start.with_name(f"ready-{name}").exists() for name in names) and time.monotonic() < deadline:
+        time.sleep(0.005)
+    start.touch()
+    return both
+
+
 def test_two_programs_hammering_the_rack_never_get_the_same_piece(tmp_path):
     path, start = tmp_path / "rack.db", tmp_path / "start"
     with Rack(path) as rack:
         kept = rack.keep([rectangle_offcut("alu", 1.6, 600, 300) for _ in range(120)])
-    both = [worker("grab", path, name, start) for name in ("hall", "café")]
-    start.touch()
+    both = started_together(path, start)
     hall, cafe = (answer(one) for one in both)
     assert sorted(hall + cafe) == [piece.id for piece in kept]  # each piece once, none left over
     assert hall, "the second program never got its turn"
@@ -52,8 +63,7 @@ def test_two_programs_hammering_the_rack_never_get_the_same_piece(tmp_path):
 
 def test_two_programs_may_make_the_file_at_the_same_moment(tmp_path):
     start = tmp_path / "start"
-    both = [worker("grab", tmp_path / "new" / "rack.db", name, start) for name in ("hall", "café")]
-    start.touch()
+    both = started_together(tmp_path / "new" / "rack.db", start)
     assert [answer(one) for one in both] == [[], []]
 
 

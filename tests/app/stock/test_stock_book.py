@@ -14,6 +14,7 @@ from app.stock.book_tables import BookError, book_texts, parse_book, read_book, 
 from app.stock.defaults import shipped
 from app.stock.shop_book import PLACE_VARIABLE, import_book, shipped_book, shop_book
 from app.stock.supply import BookCutter, BookMaterial, CoilOffer, Per, PerLength, RollOffer, SheetOffer, ShopBook
+from app.stock.tolerances import SizeStandard, acrylic_thickness_tolerance, least_size
 
 INCH = 25.4
 ALU = Material("alu", "5052", MaterialKind.ALUMINIUM, 0.063 * INCH, 0.097 * 0.45359237 / (0.0254**3), "q", 3.175, 9.525)
@@ -70,6 +71,32 @@ def test_the_shipped_book_has_everything_the_jobs_can_name():
     assert book.rolls
     entries = (book.cutters, book.materials, book.sheets, book.coils, book.rolls)
     assert all(entry.mark for table in entries for entry in table.values()), "every number says where it comes from"
+
+
+def test_shipped_aluminium_is_reckoned_with_at_the_least_size_of_its_tolerance_table():
+    # ANSI H35.2 tables as reprinted by mills (trade.md 1.2); EN 485: all plus, minus zero.
+    book = shipped_book()
+    for offer in book.sheets.values():
+        material = book.materials[offer.material].material
+        if material.kind is not MaterialKind.ALUMINIUM:
+            assert (offer.real_width, offer.real_height) == (offer.width, offer.height)
+            continue
+        standard = SizeStandard.EUROPE if offer.name.endswith("mm") else SizeStandard.US
+        least = least_size(offer.width, offer.height, material.thickness, standard)
+        assert (offer.real_width, offer.real_height) == pytest.approx(least, abs=1e-9)
+    # trade.md V9: worst case of 48 x 96 in is 47.875 x 95.875 in; this is what a job that names it plans on.
+    sheet = shipped().stock["alu-0.063-48x96"]
+    assert (sheet.width / INCH, sheet.height / INCH) == pytest.approx((47.875, 95.875), abs=1e-9)
+
+
+def test_shipped_acrylic_has_the_thickness_tolerance_of_its_standard():
+    # ISO 7823-1 for cast, ISO 7823-2 for extruded sheet (trade.md V8).
+    for one in shipped_book().materials.values():
+        if one.material.kind is MaterialKind.ACRYLIC:
+            is_cast = one.material.name.startswith("Cast")
+            allowed = acrylic_thickness_tolerance(one.material.thickness, is_cast=is_cast)
+            assert (one.minus, one.plus) == pytest.approx((allowed, allowed), abs=1e-3)
+        assert one.plus > 0.0
 
 
 def test_the_shipped_book_goes_out_and_comes_in_unchanged(tmp_path):
