@@ -15,13 +15,14 @@ from scipy.sparse.csgraph import connected_components
 
 from geometry.arrangement import is_even_odd, is_nonzero, resolve
 from geometry.assemble import regions_from_boundaries
-from geometry.build import JOIN_SNAP, is_finite, polygon, reversed_contour
+from geometry.build import JOIN_SNAP, is_finite, reversed_contour
 from geometry.contour import Contour, FillRule, Region
 from geometry.curve import Line
 from geometry.findings import Finding, Severity
 from geometry.flatten import flatten_contour
 from geometry.measure import contour_area, contour_bounds, contour_length
 from geometry.outline import Ring
+from geometry.refit import refit_ring
 
 _CHORD = 1e-5  # chords of the crossing tests stay this close to the curves, as a share of the drawing's size
 _NO_AREA = 1e-9  # least area of a contour, as a share of the drawing's size squared
@@ -239,7 +240,7 @@ def _crossed(drawn: Sequence[_Drawn], base: int, rule: FillRule, size: float, fi
     for part in shapely.get_parts(expected):
         part = shapely.orient_polygons(part, exterior_cw=filled_around)
         for ring in (part.exterior, *part.interiors):
-            result.append(polygon(shapely.get_coordinates(ring)))
+            result.append(refit_ring(shapely.get_coordinates(ring)[:-1], 2.0 * _CHORD * size))
     return result
 
 

@@ -72,6 +72,6 @@ def glyphs() -> tuple[Glyph, ...]:
         for character in CHARACTERS:
             contours = glyph_contours(font, character, 610.0)
             regions, _ = regions_from_contours(contours, FillRule.NONZERO)
-            found.append(Glyph(f"{path.stem} {character}", contours, regions))
+            found.append(Glyph(f"{path.name} {character}", contours, regions))
     assert len(found) == 90
     return tuple(found)

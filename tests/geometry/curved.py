@@ -15,12 +15,12 @@ from geometry.contour import Contour, Region
 from geometry.curve import Arc, Cubic, Line, Segment
 
 
-def sampled(contour: Contour, count: int = 400) -> np.ndarray:
+def sampled(contour: Contour, count: int = 250) -> np.ndarray:
     """Points on the true curve, by nothing but `point_at`: (n, 2)."""
     return np.array([point_at(segment, i / count) for segment in contour.segments for i in range(count)])
 
 
-def fine_polygon(shape: Region, count: int = 400) -> shapely.Polygon:
+def fine_polygon(shape: Region, count: int = 250) -> shapely.Polygon:
     return shapely.Polygon(sampled(shape.outer, count), [sampled(hole, count) for hole in shape.holes])
 
 
