@@ -16,7 +16,7 @@ from app.fabrication.seam_choice import Bench, best_division
 from app.fabrication.seam_costs import SeamLimits
 from app.fabrication.seam_search import Judged, judge, line_of
 from app.fabrication.subject import Piece, Terms
-from app.job.document import Seam
+from app.job.document import DisplayUnits, Seam
 from geometry.contour import Contour, Region
 from geometry.curve import Point
 from geometry.findings import Severity
@@ -80,10 +80,11 @@ def divide(pieces: Sequence[Piece], terms: Terms, benches: Mapping[Role, Bench],
 
 def limits_of(role: Role, terms: Terms) -> SeamLimits:
     """What seams of a role keep to. A ring is narrow by nature: only corners and other seams matter to it."""
+    step = 25.4 / 16.0 if terms.units is DisplayUnits.INCHES else 1.0
     if role in _RINGS:
-        return SeamLimits(0.5 * terms["seam clearance"], 0.0, 0.0, terms["seam stagger"])
+        return SeamLimits(0.5 * terms["seam clearance"], 0.0, 0.0, terms["seam stagger"], step)
     return SeamLimits(
-        terms["seam clearance"], terms["least seamed stroke"], terms["least piece width"], terms["seam stagger"]
+        terms["seam clearance"], terms["least seamed stroke"], terms["least piece width"], terms["seam stagger"], step
     )
 
 

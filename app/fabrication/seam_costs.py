@@ -48,12 +48,15 @@ class SeamLimits:
         Narrowest piece a seam should leave.
     stagger : float
         From parallel seams of the layers beside it.
+    step : float
+        Seams stand at whole multiples of this from the left or the bottom, so that they can be measured out.
     """
 
     clearance: float
     least_stroke: float
     least_piece: float
     stagger: float
+    step: float = 25.4 / 16.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,9 +123,12 @@ def polygon_of(region: Region) -> Any:
     return shapely.Polygon(outline.outer, outline.holes)
 
 
-def place_at(rims: Rims, x: float, limits: SeamLimits) -> Place:
-    """What a seam at x crosses and what it costs."""
+def place_at(rims: Rims, x: float, limits: SeamLimits, *, within: tuple[float, float] | None = None) -> Place:
+    """What a seam at x crosses and what it costs; `within` some stretch of y only, where that is given."""
     y, sine = _crossings(rims, x)
+    if within is not None:
+        inside = (y >= within[0]) & (y <= within[1])
+        y, sine = y[inside], sine[inside]
     if len(y) < 2:
         return Place(x, np.empty((0, 2)), math.inf, limits.clearance, math.inf)
     spans = y[: len(y) // 2 * 2].reshape(-1, 2)

@@ -133,7 +133,8 @@ def judge(region: Region, seam: Seam, limits: SeamLimits, *, beside: Sequence[Se
     """What a seam crosses in a region and how sound that is."""
     line = line_of(seam)
     rims = rims_of(polygon_of(region), line.angle)
-    place = place_at(rims, turn_point(seam.start, rims.turn)[0], limits)
+    (x, low), (_, high) = (turn_point(point, rims.turn) for point in (seam.start, seam.end))
+    place = place_at(rims, x, limits, within=(low, high))
     spans = place.spans
     return Judged(
         length=float((spans[:, 1] - spans[:, 0]).sum()),
@@ -219,7 +220,8 @@ def _lattice(polygon: Any, limits: SeamLimits, beside: Sequence[Seam], angle: fl
     count = max(2, min(MOST_PLACES, math.ceil((high - low) / STEP)))
     even = [k / n for n in range(2, _EVEN_STRIPS + 1) for k in range(1, n)]  # so that equal strips can come out equal
     shares = np.unique(np.round(np.concatenate([np.linspace(0.0, 1.0, count + 1), even]), 9))
-    places = low + (high - low) * shares
+    places = np.unique(np.clip(np.round((low + (high - low) * shares) / limits.step) * limits.step, low, high))
+    places = np.concatenate([[low], places[(places > low) & (places < high)], [high]])
     count = len(places) - 1
     seams = tuple(place_at(rims, float(x), limits) for x in places[1:-1])
     nowhere = Place(0.0, np.empty((0, 2)), math.inf, 0.0, 0.0)

@@ -15,6 +15,7 @@ from app.job.document import DisplayUnits
 from app.output.cut_sheet import CutSheet
 from app.output.report_lead import lead_pages
 from app.output.report_lists import buy_list, findings, parts_by_letter, settings_used
+from app.output.report_seams import seams
 from app.output.report_sheet import sheet_pages
 from app.output.report_style import CAUTION_TEXT, FOOTER, PAGE_MARGIN
 from app.output.typeface import BODY, fitted, printable, register
@@ -118,6 +119,9 @@ def _story(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, size: tupl
     yield PageBreak()
     yield _Bookmark("parts", "Parts by letter")
     yield from parts_by_letter(plan, sheets, width)
+    if plan.seams:
+        yield _Bookmark("seams", "Seams")
+        yield from seams(plan, width)
     yield _Bookmark("buy", "Buy list")
     yield from buy_list(plan, width)
     yield _Bookmark("settings", "Settings used")

@@ -9,6 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pypdfium2
 import pytest
 
 from app.cli import main
@@ -63,6 +64,15 @@ def test_an_emblem_larger_than_every_sheet_is_divided_and_placed(tmp_path, capsy
     plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
     assert plan["unplaced"] == []
     assert sum(part["letter"] == "emblem-01" and part["role"] == "splice plate" for part in plan["parts"]) > 1
+    with pypdfium2.PdfDocument(out / "report.pdf") as report:
+        pages = [page.get_textpage().get_text_bounded() for page in report]
+    explained = next(page for page in pages if "why here" in page)
+    for words in (
+        "fish (emblem-01): backer in full line, face in dashes",
+        "butt joint on splice plates",
+        "crosses 3 strokes",
+    ):
+        assert words in explained
 
 
 def test_parts_larger_than_every_sheet_give_status_1_and_are_named(tmp_path, capsys):
