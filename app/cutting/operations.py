@@ -22,10 +22,15 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from app.cutting.contours import begun_near
+from app.cutting.ground import Ground
+from app.cutting.leads import LeadRules
 from app.cutting.offcut_lines import offcut_lines
 from app.cutting.placed import placed_drills, placed_marks, placed_region
 from app.cutting.travel import shortest_tour
+from app.cutting.ways import Loops, Way, finish_ways, lead_rules, loops_of_offcuts, loops_of_part, with_starts
 from app.fabrication.part import CutPart
+from app.job.cutting import USUAL, Cutting, Direction
 from app.job.settings import SETTINGS
 from app.planning.job_plan import PlannedSheet
 from geometry.arcs import circle
@@ -70,33 +75,49 @@ class Operation:
     ------
     work : Work
     contour : Contour
-        Finished edge, mm in the sheet's frame, true arcs; begins where the cutter goes in. Outside edges run
-        anticlockwise and inside edges clockwise, as in the part's region. A drilled hole is its circle.
+        Finished edge, mm in the sheet's frame, true arcs; begins where the cutter goes in. Climb cutting goes
+        clockwise round outside edges and anticlockwise round inside ones, conventional cutting the other way. A
+        drilled hole is its circle.
     part : str
         Part id; empty for an offcut line.
     copy : int
         0-based copy of the part.
+    ways : tuple of Way
+        What the middle of the cutter follows, in order; none for drilled holes, marks, and holes too narrow for it.
     """
 
     work: Work
     contour: Contour
     part: str = ""
     copy: int = 0
+    ways: tuple[Way, ...] = ()
 
     @property
     def begin(self) -> Point:
-        """Where the cutter goes in, mm: the start of the contour, or the centre of a drilled hole."""
+        """Where the cutter goes in, mm: the start of its way, of the contour, or the centre of a drilled hole."""
+        if self.ways:
+            return self.ways[0].contour.segments[0].start
         return self._centre() if self.work is Work.DRILL else self.contour.segments[0].start
 
     @property
     def end(self) -> Point:
         """Where the cutter comes out, mm."""
+        if self.ways:
+            return self.ways[-1].contour.segments[-1].end
         return self._centre() if self.work is Work.DRILL else self.contour.segments[-1].end
 
     def _centre(self) -> Point:
         # A drilled hole is a circle of two half arcs, so its centre lies half way between their ends.
         (x0, y0), (x1, y1) = self.contour.segments[0].start, self.contour.segments[0].end
         return (x0 + x1) / 2, (y0 + y1) / 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Task:
+    """An operation before its place in the order is known: with the ways round its edge and where they may begin."""
+
+    operation: Operation
+    loops: Loops | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,45 +132,76 @@ class _Piece:
     outside: int
 
 
-def operations(sheet: PlannedSheet) -> tuple[Operation, ...]:
+def operations(sheet: PlannedSheet, cutting: Cutting = USUAL) -> tuple[Operation, ...]:
     """Everything to do on a sheet, in cutting order; the same sheet always gives the same order.
 
     Every drilled hole, mark, inside and outside edge of every part is there exactly once, and every offcut's lines.
     """
-    listed, pieces = _list(sheet)
+    ground = Ground(sheet)
+    rules = lead_rules(sheet, cutting)
+    tasks, pieces = _list(sheet, cutting, ground, rules)
+    listed = [task.operation for task in tasks]
     before = _rules(listed, pieces)
     stages = _stages(listed, pieces, before)
-    done: list[Operation] = []
+    done: list[_Task] = []
     at = ZERO_CORNER
     for stage in sorted(set(stages)):
         members = [index for index, one in enumerate(stages) if one == stage]
-        made = _shortest([listed[index] for index in members], before[np.ix_(members, members)], at)
+        made = _shortest([tasks[index] for index in members], before[np.ix_(members, members)], at)
         done += made
-        at = made[-1].end
-    return tuple(done)
+        at = _ends(made[-1])[1][0]
+    return _finished(done, sheet, cutting, ground, rules)
 
 
-def _list(sheet: PlannedSheet) -> tuple[list[Operation], list[_Piece]]:
-    listed: list[Operation] = []
+def _list(sheet: PlannedSheet, cutting: Cutting, ground: Ground, rules: LeadRules) -> tuple[list[_Task], list[_Piece]]:
+    tasks: list[_Task] = []
     pieces: list[_Piece] = []
-    for placed in sheet.placed:
+    for owner, placed in enumerate(sheet.placed):
         part, copy = placed.part, placed.placement.copy
         region = placed_region(placed)
-        before = len(listed)
+        outside_loops, *hole_loops = loops_of_part(placed, owner, cutting, rules, is_small=is_small(part))
+        before = len(tasks)
         for drill in placed_drills(placed):
-            listed.append(Operation(Work.DRILL, circle(drill.centre, drill.diameter / 2), part.id, copy))
+            tasks.append(_Task(Operation(Work.DRILL, circle(drill.centre, drill.diameter / 2), part.id, copy)))
         for mark in placed_marks(placed):
-            listed.append(Operation(Work.MARK, mark, part.id, copy))
-        first_hole = len(listed)
-        for hole in region.holes:
-            listed.append(Operation(Work.INSIDE, hole, part.id, copy))
-        listed.append(Operation(Work.OUTSIDE, region.outer, part.id, copy))
-        outside = len(listed) - 1
+            tasks.append(_Task(Operation(Work.MARK, mark, part.id, copy)))
+        first_hole = len(tasks)
+        # In a region the material lies to the left of its edges: conventional cutting has it there, climb cutting not.
+        is_climb = cutting.direction is Direction.CLIMB
+        for hole, loops in zip(region.holes, hole_loops, strict=True):
+            edge = reversed_contour(hole) if is_climb else hole
+            tasks.append(_Task(Operation(Work.INSIDE, edge, part.id, copy), loops))
+        edge = reversed_contour(region.outer) if is_climb else region.outer
+        tasks.append(_Task(Operation(Work.OUTSIDE, edge, part.id, copy), outside_loops))
+        outside = len(tasks) - 1
         pieces.append(
             _Piece(part, copy, region, list(range(before, outside)), list(range(first_hole, outside)), outside)
         )
-    listed += [Operation(Work.OFFCUT, line) for offcut in sheet.offcuts for line in offcut_lines(offcut, sheet)]
-    return listed, pieces
+    for number, offcut in enumerate(sheet.offcuts):
+        for line in offcut_lines(offcut, sheet):
+            loops = loops_of_offcuts(offcut, line, len(sheet.placed) + number, rules)
+            tasks.append(_Task(Operation(Work.OFFCUT, line), loops))
+    found = iter(with_starts([task.loops for task in tasks if task.loops is not None], ground, rules))
+    return [task if task.loops is None else replace(task, loops=next(found)) for task in tasks], pieces
+
+
+def _finished(
+    done: Sequence[_Task], sheet: PlannedSheet, cutting: Cutting, ground: Ground, rules: LeadRules
+) -> tuple[Operation, ...]:
+    """The operations with their ways and holding, each finished edge begun beside the place of entry."""
+    ways = iter(finish_ways([task.loops for task in done if task.loops is not None], sheet, cutting, ground, rules))
+    made = []
+    for task in done:
+        one = task.operation
+        if task.loops is None:
+            made.append(one)
+            continue
+        mine = next(ways)
+        contour = one.contour
+        if mine and contour.is_closed:
+            contour = begun_near(contour, mine[0].loop.segments[0].start)
+        made.append(replace(one, contour=contour, ways=mine))
+    return tuple(made)
 
 
 def _rules(listed: Sequence[Operation], pieces: Sequence[_Piece]) -> NDArray[np.bool_]:
@@ -187,16 +239,20 @@ def is_small(part: CutPart) -> bool:
     return region_area(part.region) < SMALL_AREA or min(bounds.width, bounds.height) < SMALL_WIDTH
 
 
-def _shortest(listed: Sequence[Operation], rules: NDArray[np.bool_], at: Point) -> list[Operation]:
-    """The operations of one stage in a short order, each closed edge begun at the corner that saves most travel."""
-    best: list[Operation] = []
+def _shortest(listed: Sequence[_Task], rules: NDArray[np.bool_], at: Point) -> list[_Task]:
+    """The tasks of one stage in a short order, each closed edge begun where it saves most travel."""
+    best: list[_Task] = []
     best_travel = np.inf
     now = list(listed)
     numbers = list(range(len(listed)))
     for _ in range(4):
-        begins, ends = np.array([one.begin for one in now]), np.array([one.end for one in now])
+        ends = [_ends(one) for one in now]
+        begins, leaves = np.array([one[0][0] for one in ends]), np.array([one[1][0] for one in ends])
+        # A closed way cannot be run from its other end: for the tour it begins and ends where it meets the edge.
+        is_closed = np.array([one.operation.contour.is_closed for one in now])
+        begins[is_closed] = leaves[is_closed] = (begins[is_closed] + leaves[is_closed]) / 2
         here = np.array(numbers)
-        tour = shortest_tour(begins, ends, rules[np.ix_(here, here)], at)
+        tour = shortest_tour(begins, leaves, rules[np.ix_(here, here)], at)
         now = [_turned(now[visit]) if visit in tour.turned else now[visit] for visit in tour.order]
         numbers = [numbers[visit] for visit in tour.order]
         now, length = _best_begins(now, at)
@@ -206,44 +262,53 @@ def _shortest(listed: Sequence[Operation], rules: NDArray[np.bool_], at: Point) 
     return best
 
 
-def _turned(one: Operation) -> Operation:
+def _turned(task: _Task) -> _Task:
     # Only open contours (marks, offcut lines) have two ends to choose from; closed ones are turned round for nothing.
-    return one if one.contour.is_closed else replace(one, contour=reversed_contour(one.contour))
+    one = task.operation
+    if one.contour.is_closed:
+        return task
+    turned = replace(one, contour=reversed_contour(one.contour))
+    return _Task(turned, None if task.loops is None else task.loops.turned())
 
 
-def _best_begins(ordered: Sequence[Operation], at: Point) -> tuple[list[Operation], float]:
-    """Begin each closed edge at the segment end that makes the whole way shortest, the order being given.
+def _best_begins(ordered: Sequence[_Task], at: Point) -> tuple[list[_Task], float]:
+    """Begin each closed edge where it makes the whole way shortest, the order being given.
 
     One pass forward over all choices (each edge's points against those of the one before), one back to read them off.
     """
-    choices = [_choices(one) for one in ordered]
-    leaves = [
-        points if one.contour.is_closed else np.array([one.end]) for one, points in zip(ordered, choices, strict=True)
-    ]
+    choices = [_ends(task) for task in ordered]
     cost = np.zeros(1)
     last = np.array([at])
     came: list[NDArray[np.intp]] = []
-    for points, leaving in zip(choices, leaves, strict=True):
-        total = cost[:, None] + np.hypot(last[:, None, 0] - points[None, :, 0], last[:, None, 1] - points[None, :, 1])
+    for begins, leaves in choices:
+        total = cost[:, None] + np.hypot(last[:, None, 0] - begins[None, :, 0], last[:, None, 1] - begins[None, :, 1])
         came.append(total.argmin(axis=0))
-        cost, last = total.min(axis=0), leaving
+        cost, last = total.min(axis=0), leaves
     pick = int(cost.argmin())
     length = float(cost[pick])
-    done: list[Operation] = []
-    for one, source in zip(reversed(ordered), reversed(came), strict=True):
-        done.append(_begun_at(one, pick))
+    done: list[_Task] = []
+    for task, source in zip(reversed(ordered), reversed(came), strict=True):
+        done.append(_begun_at(task, pick))
         pick = int(source[pick])
     return done[::-1], length
 
 
-def _choices(one: Operation) -> NDArray[np.float64]:
+def _ends(task: _Task) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where the cutter may come in, (n, 2), and where it then goes out; the first is what is chosen now."""
+    if task.loops is not None and task.loops.contours:
+        return task.loops.ends()
+    one = task.operation
     if one.work is Work.DRILL or not one.contour.is_closed:
-        return np.array([one.begin])
-    return np.array([segment.start for segment in one.contour.segments])
+        return np.array([one.begin]), np.array([one.end])
+    points = np.array([segment.start for segment in one.contour.segments])
+    return points, points
 
 
-def _begun_at(one: Operation, pick: int) -> Operation:
+def _begun_at(task: _Task, pick: int) -> _Task:
     if pick == 0:
-        return one
-    segments = one.contour.segments
-    return replace(one, contour=Contour(segments[pick:] + segments[:pick], is_closed=True))
+        return task
+    if task.loops is not None and task.loops.contours:
+        return replace(task, loops=task.loops.begun_at(pick))
+    segments = task.operation.contour.segments
+    turned = Contour(segments[pick:] + segments[:pick], is_closed=True)
+    return replace(task, operation=replace(task.operation, contour=turned))

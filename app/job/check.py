@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from typing import Final
 
 from app.errors import JobError
-from app.job.document import Artwork, Build, Job, LetterSeams, ScaleBy
+from app.job.cutting_json import check_cutting
+from app.job.document import Artwork, Build, Job, LetterSeams, Scale, ScaleBy
 from app.job.kinds import KINDS
 from app.job.names import unknown
 from app.job.settings import SETTINGS
@@ -27,6 +28,9 @@ SHORTEST_SEAM: Final = 1.0
 
 SEAM_STEP: Final = 1e-4
 """Ends of seams are kept in whole steps of this, mm: nobody places a seam more finely."""
+
+WIDEST_GAP: Final = 25.0
+"""Loose ends further apart than this, mm, are not joined: that would be drawing, not mending."""
 
 LONGEST_ID: Final = 60
 _LEAST_SETTING: Final = 1e-9
@@ -54,6 +58,7 @@ def check_job(job: Job) -> Job:
     for material in job.materials:
         _check_material(material, job.cutters)
     materials = {material.id: material for material in job.materials}
+    check_cutting(job.cutting, tuple(materials))
     for sheet in job.stock:
         _check_sheet(sheet, materials)
     for build in job.builds:
@@ -225,6 +230,9 @@ def _check_artwork(artwork: Artwork, builds: tuple[Build, ...]) -> None:
             raise JobError(f"{where}, line spacing of {text.line_spacing:g} makes no sense; 1 is the font's own")
         if artwork.units is not None or artwork.layers is not None:
             raise JobError(f"{where}: units and layers belong to files, not to words; leave them out")
+        if artwork.scale.by is ScaleBy.KNOWN_DIMENSION:
+            raise JobError(f"{where}, scale: words in a font have no dimension to measure; give a capital height")
+        _check_axes(where, text.axes)
     if artwork.scale.by is ScaleBy.AS_DRAWN:
         if artwork.scale.length is not None:
             raise JobError(f"{where}, scale: '{ScaleBy.AS_DRAWN}' takes no length; leave it out or choose a measure")
@@ -232,6 +240,18 @@ def _check_artwork(artwork: Artwork, builds: tuple[Build, ...]) -> None:
         raise JobError(f"{where}, scale: '{artwork.scale.by}' needs a length; write it like \"24 in\"")
     else:
         _check_length(f"{where}, {artwork.scale.by}", artwork.scale.length)
+    _check_dimension(where, artwork.scale)
+    if artwork.page < 1:
+        raise JobError(f"{where}, page: {artwork.page} is below 1; pages count from 1")
+    if artwork.join_gap is not None:
+        _check_length(f"{where}, join gap", artwork.join_gap)
+        if artwork.join_gap > WIDEST_GAP:
+            raise JobError(
+                f"{where}, join gap of {artwork.join_gap:g} mm is above {WIDEST_GAP:g} mm; "
+                "close gaps as wide as that in the drawing"
+            )
+    if any(not folder.strip() for folder in artwork.font_folders):
+        raise JobError(f"{where}, font folders: one has no name; name a folder or leave it out")
     if artwork.units is not None and artwork.units not in FILE_UNITS:
         raise JobError(f"{where}, units: {unknown(artwork.units, FILE_UNITS, what='a unit of length')}")
     if artwork.build not in {build.id for build in builds}:
@@ -239,3 +259,27 @@ def _check_artwork(artwork: Artwork, builds: tuple[Build, ...]) -> None:
         raise JobError(f"{where}, build: {known}")
     if artwork.sets < 1:
         raise JobError(f"{where}, sets: {artwork.sets} is below 1; leave the artwork out instead")
+
+
+def _check_axes(where: str, axes: tuple[tuple[str, float], ...]) -> None:
+    tags = [tag for tag, _ in axes]
+    for tag, value in axes:
+        if not (1 <= len(tag) <= 4 and tag.isascii() and tag.isprintable()):
+            raise JobError(f"{where}, axes: '{tag}' is no axis; an axis has up to four letters, such as wght")
+        if tags.count(tag) > 1:
+            raise JobError(f"{where}, axes: '{tag}' is given twice; give it once")
+        if not (math.isfinite(value) and abs(value) <= 32_767.0):
+            raise JobError(f"{where}, axis {tag} of {value:g} makes no sense; give -32767 to 32767")
+
+
+def _check_dimension(where: str, scale: Scale) -> None:
+    if scale.by is not ScaleBy.KNOWN_DIMENSION:
+        if scale.start is not None or scale.end is not None:
+            raise JobError(f"{where}, scale: only a {ScaleBy.KNOWN_DIMENSION} is measured from one point to another")
+        return
+    if scale.start is None or scale.end is None:
+        raise JobError(f'{where}, scale: a {scale.by} needs two points; give "from" and "to" like [12.5, 0]')
+    if not all(math.isfinite(value) and abs(value) <= 1e12 for value in (*scale.start, *scale.end)):
+        raise JobError(f"{where}, scale: a point of the {scale.by} is too far out; give numbers of the file")
+    if scale.start == scale.end:
+        raise JobError(f"{where}, scale: both points of the {scale.by} are the same; choose two apart")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from app.job.cutting import USUAL, Cutting
 from app.stock.book import Cutter, Material, StockSheet
 
 
@@ -22,14 +23,26 @@ class ScaleBy(StrEnum):
     CAPITAL_HEIGHT = "capital height"
     OVERALL_WIDTH = "overall width"
     OVERALL_HEIGHT = "overall height"
+    KNOWN_DIMENSION = "known dimension"
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """Size of an artwork: as drawn, or such that one measure is `length` mm."""
+    """Size of an artwork: as drawn, or such that one measure is `length` mm.
+
+    Fields
+    ------
+    by : ScaleBy
+    length : float or None
+        mm; None when as drawn.
+    start, end : tuple of float or None
+        Of a known dimension, the two points it is measured between, in the file's own numbers and unit.
+    """
 
     by: ScaleBy = ScaleBy.AS_DRAWN
     length: float | None = None
+    start: tuple[float, float] | None = None
+    end: tuple[float, float] | None = None
 
 
 class Align(StrEnum):
@@ -55,6 +68,8 @@ class Text:
     line_spacing : float
         Multiple of the font's own line height.
     align : Align
+    axes : tuple of (tag, value)
+        Axes of a variable font, such as ("wght", 700.0); the others stay at the font's defaults.
     """
 
     words: str
@@ -62,6 +77,7 @@ class Text:
     tracking: float = 0.0
     line_spacing: float = 1.0
     align: Align = Align.LEFT
+    axes: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +99,16 @@ class Artwork:
         Id of the build its letters get.
     sets : int
         How many of the whole artwork are made.
+    page : int
+        Page of a document with several, from 1.
+    outline_strokes : bool
+        True reads strokes as the outline they paint; False takes their middle as the line to cut.
+    join_overlaps : bool
+        True makes overlapping shapes one.
+    join_gap : float or None
+        Loose ends of a DXF closer than this are joined, mm; None takes the usual gap.
+    font_folders : tuple of str
+        Where fonts for the text of a DXF are found, relative to the job file's folder unless absolute.
     """
 
     id: str
@@ -94,6 +120,11 @@ class Artwork:
     units: str | None = None
     layers: tuple[str, ...] | None = None
     sets: int = 1
+    page: int = 1
+    outline_strokes: bool = False
+    join_overlaps: bool = False
+    join_gap: float | None = None
+    font_folders: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +189,8 @@ class Job:
     seams : tuple of LetterSeams
         Own seams, at most one entry for a letter and role; all other seams are found by the program.
     may_nest_in_holes : bool
+    cutting : Cutting
+        How the sheets are cut.
     seconds : float
         Time to plan for, per job.
     seed : int
@@ -180,3 +213,4 @@ class Job:
     seams: tuple[LetterSeams, ...] = ()
     notes: str = ""
     folder: str = ""
+    cutting: Cutting = USUAL

@@ -8,8 +8,10 @@ from functools import partial
 from typing import Final, TypeVar
 
 from app.errors import JobFileError, NewerJobFile
+from app.job.cutting import USUAL
+from app.job.cutting_json import cutting_from_json
 from app.job.document import Align, Artwork, Build, Job, LetterSeams, Scale, ScaleBy, Seam, Text
-from app.job.fields import Fields, Json, as_quantity, units_of
+from app.job.fields import Fields, Json, as_number, as_quantity, units_of
 from app.job.kinds import KINDS
 from app.job.names import unknown
 from app.job.quantities import Quantity
@@ -31,6 +33,7 @@ _JOB_KEYS: Final = (
     "seconds",
     "seed",
     "may_nest_in_holes",
+    "cutting",
     "artwork",
     "builds",
     "cutters",
@@ -38,8 +41,11 @@ _JOB_KEYS: Final = (
     "stock",
     "seams",
 )
-_ARTWORK_KEYS: Final = ("id", "name", "build", "file", "text", "scale", "units", "layers", "sets")
-_TEXT_KEYS: Final = ("words", "font", "tracking", "line_spacing", "align")
+_ARTWORK_KEYS: Final = (
+    "id", "name", "build", "file", "text", "scale", "units", "layers", "sets", "page", "outline_strokes",
+    "join_overlaps", "join_gap", "font_folders",
+)  # fmt: skip
+_TEXT_KEYS: Final = ("words", "font", "tracking", "line_spacing", "align", "axes")
 _BUILD_KEYS: Final = ("id", "name", "kind", "materials", "settings")
 _CUTTER_KEYS: Final = ("id", "name", "diameter")
 _MATERIAL_KEYS: Final = (
@@ -97,6 +103,7 @@ def job_from_json(document: Json, *, folder: str) -> Job:
         seams=tuple(_letter_seams(one, number) for number, one in enumerate(seams, start=1)),
         notes=fields.optional("notes", fields.text, ""),
         folder=folder,
+        cutting=cutting_from_json(fields.raw("cutting")) if fields.has("cutting") else USUAL,
     )
 
 
@@ -289,6 +296,11 @@ def _artwork(value: Json, number: int) -> Artwork:
         units=fields.optional("units", fields.text, None),
         layers=fields.optional("layers", fields.texts, None),
         sets=fields.optional("sets", fields.whole, 1),
+        page=fields.optional("page", fields.whole, 1),
+        outline_strokes=fields.optional("outline_strokes", fields.yes_no, False),
+        join_overlaps=fields.optional("join_overlaps", fields.yes_no, False),
+        join_gap=fields.optional("join_gap", fields.length, None),
+        font_folders=fields.optional("font_folders", fields.texts, ()),
     )
 
 
@@ -300,9 +312,28 @@ def _text(value: Json, where: str) -> Text:
         tracking=fields.optional("tracking", fields.number, 0.0),
         line_spacing=fields.optional("line_spacing", fields.number, 1.0),
         align=fields.optional("align", lambda key: fields.choice(key, Align), Align.LEFT),
+        axes=fields.optional("axes", lambda key: _axes(fields, key), ()),
     )
 
 
+def _axes(fields: Fields, key: str) -> tuple[tuple[str, float], ...]:
+    return tuple((tag, as_number(value, partial(fields.fault, key))) for tag, value in fields.mapping(key).items())
+
+
 def _scale(value: Json, where: str) -> Scale:
-    fields = Fields(value, where, ("by", "length"))
-    return Scale(fields.choice("by", ScaleBy), fields.optional("length", fields.length, None))
+    fields = Fields(value, where, ("by", "length", "from", "to"))
+    return Scale(
+        fields.choice("by", ScaleBy),
+        fields.optional("length", fields.length, None),
+        fields.optional("from", lambda key: _place(fields, key), None),
+        fields.optional("to", lambda key: _place(fields, key), None),
+    )
+
+
+def _place(fields: Fields, key: str) -> tuple[float, float]:
+    """A point in the numbers of an artwork file."""
+    values = fields.entries(key)
+    if len(values) != 2:
+        raise fields.fault(key, "a point has two numbers; write it like [12.5, 0]")
+    x, y = (as_number(one, partial(fields.fault, key)) for one in values)
+    return x, y

@@ -6,7 +6,8 @@ import json
 from collections.abc import Callable
 from dataclasses import replace
 
-from app.job.document import Artwork, Build, DisplayUnits, Job, LetterSeams
+from app.job.cutting_json import cutting_to_json
+from app.job.document import Artwork, Build, DisplayUnits, Job, LetterSeams, Scale
 from app.job.from_json import VERSION, VERSION_KEY
 from app.job.quantities import Quantity, format_quantity
 from app.job.settings import SETTINGS
@@ -46,6 +47,8 @@ def job_text(job: Job) -> str:
     }
     if job.seams:
         document["seams"] = [_seams_object(one, length) for one in job.seams]
+    if cutting := cutting_to_json(job.cutting, length):
+        document["cutting"] = cutting
     return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -55,21 +58,43 @@ def _artwork_object(artwork: Artwork, length: Callable[[float], str]) -> dict[st
         found["file"] = artwork.file
     if artwork.text is not None:
         text = artwork.text
-        found["text"] = {
+        words: dict[str, object] = {
             "words": text.words,
             "font": text.font,
             "tracking": text.tracking,
             "line_spacing": text.line_spacing,
             "align": text.align.value,
         }
-    found["scale"] = {"by": artwork.scale.by.value}
-    if artwork.scale.length is not None:
-        found["scale"] = {"by": artwork.scale.by.value, "length": length(artwork.scale.length)}
+        if text.axes:
+            words["axes"] = dict(text.axes)
+        found["text"] = words
+    found["scale"] = _scale_object(artwork.scale, length)
     if artwork.units is not None:
         found["units"] = artwork.units
     if artwork.layers is not None:
         found["layers"] = list(artwork.layers)
     found["sets"] = artwork.sets
+    if artwork.page != 1:
+        found["page"] = artwork.page
+    if artwork.outline_strokes:
+        found["outline_strokes"] = True
+    if artwork.join_overlaps:
+        found["join_overlaps"] = True
+    if artwork.join_gap is not None:
+        found["join_gap"] = length(artwork.join_gap)
+    if artwork.font_folders:
+        found["font_folders"] = list(artwork.font_folders)
+    return found
+
+
+def _scale_object(scale: Scale, length: Callable[[float], str]) -> dict[str, object]:
+    found: dict[str, object] = {"by": scale.by.value}
+    if scale.length is not None:
+        found["length"] = length(scale.length)
+    if scale.start is not None:
+        found["from"] = list(scale.start)
+    if scale.end is not None:
+        found["to"] = list(scale.end)
     return found
 
 

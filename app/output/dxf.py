@@ -1,7 +1,8 @@
-"""Cut files: one DXF (R2010) per sheet, lines and arcs only, one layer per kind of work.
+"""Cut files: one DXF (R2010, or R12 for old controls) per sheet, lines and arcs only, one layer per kind of work.
 
 Format facts are those of the published DXF reference: $INSUNITS 1 is inches and 4 millimetres, an LWPOLYLINE holds
-points and bulges (tangent of a quarter of the arc's angle, negative when clockwise).
+points and bulges (tangent of a quarter of the arc's angle, negative when clockwise). R12 has neither of the two: there
+the units stand in the notes, and edges are POLYLINE entities.
 """
 
 from __future__ import annotations
@@ -14,12 +15,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from ezdxf import units as dxf_units
-from ezdxf.colors import rgb2int
+from ezdxf.colors import aci2rgb
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new as new_document
 
 from app.cutting.operations import Operation, Work
 from app.errors import ExportError
+from app.job.cutting import Direction, DxfVersion, Hold
 from app.job.document import DisplayUnits, Job
 from app.output.cut_sheet import CutSheet, Piece
 from app.output.label_place import place_label
@@ -31,31 +33,40 @@ from geometry.curve import Arc, Cubic, Point
 from geometry.offset import offset_region
 from geometry.units import MM_PER, format_length
 
-VERSION: Final = "R2010"
-
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """A layer of the cut file: colour as 24-bit red, green, blue and as the nearest of the 255 numbered ones."""
+    """A layer of the cut file; its colour is one of the 255 numbered ones, which every version of the format knows."""
 
     name: str
-    rgb: tuple[int, int, int]
     number: int
     line_type: str = "CONTINUOUS"
 
+    @property
+    def rgb(self) -> tuple[int, int, int]:
+        """The colour as red, green, blue."""
+        red, green, blue = aci2rgb(self.number)
+        return red, green, blue
+
 
 LAYERS: Final = (
-    Layer("STOCK", (125, 125, 125), 8),
-    Layer("KEEPOUT", (139, 72, 25), 34, "DASHED"),
-    Layer("OUTSIDE", (57, 92, 233), 160),
-    Layer("INSIDE", (218, 106, 171), 241),
-    Layer("DRILL", (20, 184, 143), 122),
-    Layer("MARK", (245, 167, 57), 40),
-    Layer("NOTE", (178, 207, 236), 9),
-    Layer("OFFCUT", (238, 230, 138), 41, "DASHDOT"),
+    Layer("STOCK", 155),
+    Layer("KEEPOUT", 234, "DASHED"),
+    Layer("OUTSIDE", 151),
+    Layer("INSIDE", 220),
+    Layer("DRILL", 31),
+    Layer("MARK", 70),
+    Layer("NOTE", 241),
+    Layer("OFFCUT", 61, "DASHDOT"),
 )
-"""Lightness (CIE L*) rises by 7 or more from one colour to the next, so that they stay apart in grey, and hues lie on
-the blue to yellow axis as far as eight can, so that they stay apart for colour-blind eyes."""
+PATH_LAYERS: Final = (
+    Layer("PATH_INSIDE", 54),
+    Layer("PATH_OUTSIDE", 73),
+    Layer("PATH_OFFCUT", 243),
+    Layer("HOLD", 202),
+)
+"""Only where the cutter's paths are asked for. Lightness (CIE L*) rises by 5 or more from one of the twelve colours to
+the next, so that they stay apart in grey, and every two of them differ for colour-blind eyes as well."""
 
 _LAYER_OF: Final = {
     Work.DRILL: "DRILL",
@@ -64,6 +75,7 @@ _LAYER_OF: Final = {
     Work.OUTSIDE: "OUTSIDE",
     Work.OFFCUT: "OFFCUT",
 }
+_PATH_LAYER_OF: Final = {Work.INSIDE: "PATH_INSIDE", Work.OUTSIDE: "PATH_OUTSIDE", Work.OFFCUT: "PATH_OFFCUT"}
 _PART_TEXT_HEIGHTS: Final = (20.0, 15.0, 12.0, 9.0, 6.0, 4.0, 3.0)  # mm, largest first
 _WIDTH_PER_HEIGHT: Final = 1.0
 """Width of a character in text heights: more than any plain drawing font needs."""
@@ -73,7 +85,7 @@ _DASH_LENGTHENING: Final = 100.0
 
 
 def write_dxf(cut: CutSheet, job: Job, path: Path, *, sheet_count: int) -> None:
-    """Write the cut file of one sheet, in the job's units; edges in cutting order.
+    """Write the cut file of one sheet, in the job's units and version; edges in cutting order, then paths if wanted.
 
     Text stands on the NOTE layer only: part names in the parts, everything else above the sheet's upper edge, so that
     the drawing's lower left corner is the sheet's, at 0,0.
@@ -85,16 +97,22 @@ def write_dxf(cut: CutSheet, job: Job, path: Path, *, sheet_count: int) -> None:
     """
     sheet = cut.planned
     scale = 1.0 / MM_PER[job.units.value]
-    document: Any = new_document(VERSION, setup=["linetypes"], units=_units(job.units))
-    for layer in LAYERS:
-        document.layers.add(layer.name, color=layer.number, true_color=rgb2int(layer.rgb), linetype=layer.line_type)
-    pen = _Pen(document.modelspace(), scale)
+    version = job.cutting.dxf_version
+    # R12 has no variable for units; the notes say them in every version.
+    units = 0 if version is DxfVersion.R12 else _units(job.units)
+    document: Any = new_document(version.value, setup=["linetypes"], units=units)
+    for layer in (*LAYERS, *PATH_LAYERS) if job.cutting.paths else LAYERS:
+        document.layers.add(layer.name, color=layer.number, linetype=layer.line_type)
+    pen = _Pen(document.modelspace(), scale, version)
 
     pen.contour("STOCK", polygon(sheet.stock.edge), sheet.stock.name)
     for zone in keep_out_contours(sheet.stock, sheet.margin):
         pen.contour("KEEPOUT", zone, sheet.stock.name)
     for operation in cut.operations:
         pen.operation(operation)
+    if job.cutting.paths:
+        for operation in cut.operations:
+            pen.ways(operation)
     for piece in cut.pieces:
         pen.piece(piece)
     top = pen.block(_notes(cut, job, sheet_count), sheet.stock)
@@ -124,9 +142,12 @@ def keep_out_contours(stock: StockSheet, margin: float) -> tuple[Contour, ...]:
 class _Pen:
     """Draws mm into a model space of the file's units."""
 
-    def __init__(self, space: Any, scale: float) -> None:
+    def __init__(self, space: Any, scale: float, version: DxfVersion) -> None:
         self.space = space
         self._scale = scale
+        # R12 knows no LWPOLYLINE.
+        is_old = version is DxfVersion.R12
+        self._polyline = space.add_polyline2d if is_old else space.add_lwpolyline
 
     def operation(self, operation: Operation) -> None:
         layer = _LAYER_OF[operation.work]
@@ -135,6 +156,13 @@ class _Pen:
             self.space.add_circle(self._at(operation.begin), radius * self._scale, dxfattribs={"layer": layer})
             return
         self.contour(layer, operation.contour, operation.part)
+
+    def ways(self, operation: Operation) -> None:
+        """The cutter's ways along one edge, and where it is up for a tab."""
+        for way in operation.ways:
+            self.contour(_PATH_LAYER_OF[operation.work], way.contour, operation.part)
+            for tab in way.tabs:
+                self.contour("HOLD", tab, operation.part)
 
     def contour(self, layer: str, contour: Contour, owner: str) -> None:
         points = []
@@ -147,7 +175,7 @@ class _Pen:
             points.append((*self._at(segment.start), segment.bulge if isinstance(segment, Arc) else 0.0))
         if not contour.is_closed:
             points.append((*self._at(contour.segments[-1].end), 0.0))
-        self.space.add_lwpolyline(points, format="xyb", close=contour.is_closed, dxfattribs={"layer": layer})
+        self._polyline(points, format="xyb", close=contour.is_closed, dxfattribs={"layer": layer})
 
     def piece(self, piece: Piece) -> None:
         text = one_line(f"{piece.number}: {piece.part.id} copy {piece.copy + 1}")
@@ -200,9 +228,43 @@ def _notes(cut: CutSheet, job: Job, sheet_count: int) -> list[str]:
             f"{length(zone.x)}, {length(zone.y)}."
             for zone in sheet.stock.keep_outs
         ),
-        "Edges are finished edges, in cutting order: set the tool to the outside of OUTSIDE and the inside of INSIDE.",
+        *_cutting_notes(cut, job),
         "",
         "CAUTION",
         CAUTION,
     ]
     return [one_line(line) for line in lines]
+
+
+def _cutting_notes(cut: CutSheet, job: Job) -> list[str]:
+    """How the edges are meant to be cut."""
+    cutting = job.cutting
+    is_climb = cutting.direction is Direction.CLIMB
+    ways = (
+        "clockwise round OUTSIDE, anticlockwise round INSIDE"
+        if is_climb
+        else ("anticlockwise round OUTSIDE, clockwise round INSIDE")
+    )
+    lines = [
+        "OUTSIDE and INSIDE are finished edges, in cutting order: set the tool to the outside of OUTSIDE and the "
+        f"inside of INSIDE. They run for {cutting.direction.value} cutting with a clockwise spindle (M3): {ways}, "
+        f"compensation {'G41' if is_climb else 'G42'}."
+    ]
+    if cutting.paths:
+        lines.append(
+            "PATH layers are the way of the cutter's middle, leads included, in cutting order: compensation off (G40). "
+            "Cut either the PATH layers or the finished edges, not both."
+        )
+    for hold, words in (
+        (
+            Hold.TABS,
+            f"tabs {format_length(cutting.tab_width, job.units.value)} wide and "
+            f"{format_length(min(cutting.tab_thickness, cut.planned.material.thickness), job.units.value)} thick",
+        ),
+        (Hold.SKIN, f"a skin of {format_length(cutting.skin, job.units.value)}"),
+    ):
+        numbers = cut.held_by(hold)
+        if numbers:
+            where = ", on the lines of layer HOLD" if hold is Hold.TABS and cutting.paths else ""
+            lines.append(f"Hold with {words}{where}: {', '.join(numbers)}.")
+    return lines

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -10,7 +9,6 @@ from typing import Any, Final
 import numpy as np
 from ezdxf.filemanagement import readfile
 from ezdxf.lldxf.const import DXFError
-from ezdxf.math import bulge_to_arc
 from numpy.typing import NDArray
 
 from app.errors import ExportError
@@ -24,7 +22,7 @@ _TEXT_LAYER: Final = "NOTE"
 
 @dataclass(frozen=True, eq=False)
 class Polyline:
-    """An LWPOLYLINE in mm.
+    """An LWPOLYLINE, or in R12 a POLYLINE, in mm.
 
     Fields
     ------
@@ -32,8 +30,12 @@ class Polyline:
     place : int
         Place in the file: the order in which a machine meets it.
     is_closed : bool
+    vertices : (k, 2) float64
+        The polyline's own points.
+    places : (k,) int
+        Where they stand in the ring; for a closed one the ring's last point is the first again.
     knots : (n, 2) float64
-        The polyline's own points, and the middle of each arc.
+        The same, and the middle of each arc.
     ring : (m, 2) float64
         The curve flattened; the last point repeats the first when closed.
     area : float, mm²
@@ -45,6 +47,8 @@ class Polyline:
     layer: str
     place: int
     is_closed: bool
+    vertices: NDArray[np.float64]
+    places: NDArray[np.intp]
     knots: NDArray[np.float64]
     ring: NDArray[np.float64]
     area: float
@@ -90,7 +94,7 @@ def read_content(path: Path) -> Content:
         raise ExportError(f"{path.name} cannot be read back ({error})") from error
     for fault in (*audit.errors, *audit.fixes):
         raise ExportError(f"{path.name} is not sound: {fault.message}")
-    mm_per_unit = MM_PER_INSUNITS.get(document.header.get("$INSUNITS", 0))
+    mm_per_unit = _mm_per_unit(document)
     if mm_per_unit is None:
         raise ExportError(f"{path.name} says neither inches nor millimetres")
     polylines: list[Polyline] = []
@@ -105,7 +109,7 @@ def read_content(path: Path) -> Content:
             continue
         if tuple(entity.dxf.extrusion) != (0.0, 0.0, 1.0):
             raise ExportError(f"{path.name} has a {kind} that does not lie flat, on layer {layer}")
-        if kind == "LWPOLYLINE":
+        if kind == "LWPOLYLINE" or (kind == "POLYLINE" and entity.is_2d_polyline):
             polylines.append(_polyline(entity, layer, place, mm_per_unit))
         elif kind == "CIRCLE":
             x, y, _ = entity.dxf.center
@@ -117,45 +121,79 @@ def read_content(path: Path) -> Content:
     return Content(mm_per_unit, tuple(polylines), tuple(circles), tuple(texts))
 
 
+def _mm_per_unit(document: Any) -> float | None:
+    """From $INSUNITS; R12 has no such variable, and there the notes say it."""
+    if document.dxfversion != "AC1009":
+        return MM_PER_INSUNITS.get(document.header.get("$INSUNITS", 0))
+    words = " ".join(text.plain_text() for text in document.modelspace().query("TEXT"))
+    named = [mm for name, mm in (("inches", 25.4), ("millimetres", 1.0)) if f"Units of this file: {name}." in words]
+    return named[0] if len(named) == 1 else None
+
+
 def _polyline(entity: Any, layer: str, place: int, mm_per_unit: float) -> Polyline:
-    corners = [(x * mm_per_unit, y * mm_per_unit, bulge) for x, y, bulge in entity.get_points("xyb")]
-    is_closed = bool(entity.closed)
-    following = corners[1:] + corners[:1] if is_closed else corners[1:]
-    knots: list[tuple[float, float]] = []
-    ring: list[tuple[float, float]] = []
-    area = length = 0.0
-    for (x0, y0, bulge), (x1, y1, _) in zip(corners, following, strict=False):
-        knots.append((x0, y0))
-        ring.append((x0, y0))
-        area += (x0 * y1 - x1 * y0) / 2
-        chord = math.hypot(x1 - x0, y1 - y0)
-        if bulge == 0.0:
-            length += chord
-            continue
-        angle = 4 * math.atan(abs(bulge))
-        radius = chord * (1 + bulge * bulge) / (4 * abs(bulge))
-        length += radius * angle
-        area += math.copysign(radius * radius * (angle - math.sin(angle)) / 2, bulge)
-        inner = _arc_points((x0, y0), (x1, y1), bulge, radius, angle)
-        knots.append(inner[len(inner) // 2])
-        ring += inner
-    ring.append((corners[0] if is_closed else corners[-1])[:2])
+    if entity.dxftype() == "LWPOLYLINE":
+        points, is_closed = entity.get_points("xyb"), bool(entity.closed)
+    else:
+        is_closed = bool(entity.is_closed)
+        points = [(one.dxf.location.x, one.dxf.location.y, one.dxf.get("bulge", 0.0)) for one in entity.vertices]
+    corners = np.array(points, dtype=np.float64) * (mm_per_unit, mm_per_unit, 1.0)
+    vertices, bulges = corners[:, :2], corners[:, 2]
+    following = np.roll(vertices, -1, axis=0)
     if not is_closed:
-        knots.append(corners[-1][:2])
-        area = 0.0
-    return Polyline(layer, place, is_closed, np.array(knots), np.array(ring), area, length)
+        vertices, following, bulges = vertices[:-1], following[:-1], bulges[:-1]
+    chords = following - vertices
+    spans = np.hypot(chords[:, 0], chords[:, 1])
+    arcs = np.flatnonzero(bulges != 0.0)
+    angles = 4 * np.arctan(bulges[arcs])
+    radii = spans[arcs] * (1 + bulges[arcs] ** 2) / (4 * np.abs(bulges[arcs]))
+    lengths = spans.copy()
+    lengths[arcs] = radii * np.abs(angles)
+    area = 0.0
+    if is_closed:
+        area = float((vertices[:, 0] * following[:, 1] - following[:, 0] * vertices[:, 1]).sum() / 2)
+        area += float((radii**2 * (angles - np.sin(angles)) / 2).sum())
+    # So many chords for each arc that they stay within `FLATTENING`; at least two.
+    steps = np.ones(len(vertices), dtype=np.intp)
+    widest = 2 * np.arccos(1 - FLATTENING / np.maximum(radii, FLATTENING))
+    steps[arcs] = np.maximum(2, np.ceil(np.abs(angles) / widest).astype(np.intp))
+    first = np.concatenate([[0], np.cumsum(steps)])
+    segment = np.repeat(np.arange(len(vertices)), steps)
+    share = (np.arange(first[-1]) - first[segment]) / steps[segment]
+    ring = _along(vertices, chords, bulges, segment, share)
+    middles = _along(vertices, chords, bulges, arcs, np.full(len(arcs), 0.5))
+    last = corners[:1, :2] if is_closed else corners[-1:, :2]
+    knots = np.vstack([corners[:, :2], middles])
+    return Polyline(
+        layer,
+        place,
+        is_closed,
+        corners[:, :2],
+        first[: len(corners)],
+        knots,
+        np.vstack([ring, last]),
+        area,
+        float(lengths.sum()),
+    )
 
 
-def _arc_points(
-    start: tuple[float, float], end: tuple[float, float], bulge: float, radius: float, angle: float
-) -> list[tuple[float, float]]:
-    """Points on the arc between its ends, so many that the chords stay within `FLATTENING`; at least one."""
-    centre, first, last, _ = bulge_to_arc(start, end, bulge)  # angles anticlockwise, whatever the bulge's sign
-    steps = max(2, math.ceil(angle / (2 * math.acos(1 - FLATTENING / max(radius, FLATTENING)))))
-    if last < first:
-        last += 2 * math.pi
-    turns = np.linspace(first, last, steps + 1)[1:-1]
-    if bulge < 0:
-        turns = turns[::-1]
-    x, y = centre.x + radius * np.cos(turns), centre.y + radius * np.sin(turns)
-    return list(zip(x.tolist(), y.tolist(), strict=True))
+def _along(
+    starts: NDArray[np.float64],
+    chords: NDArray[np.float64],
+    bulges: NDArray[np.float64],
+    segment: NDArray[np.intp],
+    share: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Points at a share of each segment named; along an arc the share is one of its angle.
+
+    The chord to such a point is the whole chord turned by half the angle that is left, and sin(s h) / sin(h) of its
+    length, h being half the arc's angle (the angle between chord and tangent is half the arc it cuts off).
+    """
+    half = 2 * np.arctan(bulges[segment])
+    is_arc = half != 0.0
+    safe = np.where(is_arc, half, 1.0)
+    scale = np.where(is_arc, np.sin(share * safe) / np.sin(safe), share)
+    turn = (1 - share) * half
+    cosine, sine = np.cos(turn) * scale, np.sin(turn) * scale
+    dx, dy = chords[segment].T
+    points: NDArray[np.float64] = starts[segment] + np.stack([cosine * dx + sine * dy, cosine * dy - sine * dx], axis=1)
+    return points

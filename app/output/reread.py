@@ -18,8 +18,10 @@ import shapely
 from numpy.typing import NDArray
 
 from app.errors import ExportError
+from app.job.cutting import USUAL, Cutting
 from app.job.document import DisplayUnits
 from app.output.dxf_content import FLATTENING, Circle, Content, Polyline, read_content
+from app.output.reread_paths import FoundEdge, check_paths
 from app.planning.job_plan import Offcut, PlacedPart, PlannedSheet
 from geometry.contour import Contour
 from geometry.flatten import flatten_contour
@@ -59,7 +61,7 @@ class _Found:
     holes: tuple[Polyline, ...]
 
 
-def check_cut_file(path: Path, sheet: PlannedSheet, units: DisplayUnits) -> None:
+def check_cut_file(path: Path, sheet: PlannedSheet, units: DisplayUnits, cutting: Cutting = USUAL) -> None:
     """Compare a cut file with the sheet it was written for.
 
     Raises
@@ -77,7 +79,18 @@ def check_cut_file(path: Path, sheet: PlannedSheet, units: DisplayUnits) -> None
     _check_distances(path.name, found, sheet)
     _check_order(path.name, found, content, sheet)
     _check_offcuts(path.name, content, found, sheet)
+    check_paths(path.name, content, np.array([one.shape for one in found]), _by_layer(found), sheet, cutting)
     _check_notes(path.name, content, sheet)
+
+
+def _by_layer(found: Sequence[_Found]) -> dict[str, list[FoundEdge]]:
+    outside = [FoundEdge(i, one.what, one.outside, shapely.Polygon(one.outside.ring)) for i, one in enumerate(found)]
+    inside = [
+        FoundEdge(i, f"a hole of {one.what}", hole, shapely.Polygon(hole.ring))
+        for i, one in enumerate(found)
+        for hole in one.holes
+    ]
+    return {"OUTSIDE": outside, "INSIDE": inside}
 
 
 def _placed(points: _Points, placement: Placement) -> _Points:
@@ -159,11 +172,14 @@ def _check_outline(file: str, content: Content, sheet: PlannedSheet) -> None:
 
 def _is_box(polyline: Polyline, x: float, y: float, width: float, height: float) -> bool:
     corners = np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)])
-    if len(polyline.knots) != 4:
-        return False
-    away = np.abs(polyline.knots[:, None, :] - corners[None, :, :]).max(axis=2)
+    # A side may be broken where the cutter goes in: every corner must be there, and every knot on a side.
+    knots = polyline.knots
+    away = np.abs(knots[:, None, :] - corners[None, :, :]).max(axis=2)
+    has_corners = bool((away.min(axis=0) <= TOLERANCE).all())
+    off_sides = np.abs(np.stack([knots[:, 0] - x, knots[:, 0] - x - width, knots[:, 1] - y, knots[:, 1] - y - height]))
     area_off = abs(abs(polyline.area) - width * height)
-    return bool((away.min(axis=0) <= TOLERANCE).all() and area_off <= 2 * TOLERANCE * (width + height))
+    on_sides = bool((off_sides.min(axis=0) <= TOLERANCE).all())
+    return has_corners and on_sides and area_off <= 2 * TOLERANCE * (width + height)
 
 
 def _check_edges(file: str, content: Content, sheet: PlannedSheet) -> list[_Found]:

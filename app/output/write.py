@@ -135,10 +135,10 @@ def _write_all(plan: JobPlan, folder: Path, when: datetime, told: Callable[[floa
     names = []
     for done, planned in enumerate(plan.sheets):
         told(0.02 + 0.58 * done / count, f"cut file {done + 1} of {count}")
-        cut = cut_sheet(planned)
+        cut = cut_sheet(planned, plan.job.cutting)
         path = folder / SHEET_FOLDER / planned.file
         write_dxf(cut, plan.job, path, sheet_count=count)
-        check_cut_file(path, planned, plan.job.units)
+        check_cut_file(path, planned, plan.job.units, plan.job.cutting)
         sheets.append(cut)
         names.append(f"{SHEET_FOLDER}/{planned.file}")
     if len(set(names)) != count:

@@ -169,9 +169,10 @@ def test_arcs_stay_arcs_and_edges_keep_their_turn_wherever_a_part_lies(rotation,
     inside = next(edge for edge in ordered if edge.work is Work.INSIDE)
     outside = next(edge for edge in ordered if edge.work is Work.OUTSIDE)
     assert [sum(isinstance(segment, Arc) for segment in edge.contour.segments) for edge in (inside, outside)] == [1, 1]
-    assert contour_area(outside.contour) == pytest.approx(contour_area(d.outer))
-    assert contour_area(inside.contour) == pytest.approx(contour_area(d.holes[0]))
-    assert contour_area(outside.contour) > 0 > contour_area(inside.contour)
+    assert abs(contour_area(outside.contour)) == pytest.approx(contour_area(d.outer))
+    assert abs(contour_area(inside.contour)) == pytest.approx(-contour_area(d.holes[0]))
+    # trade.md 3.2: climb with a clockwise spindle is G41: clockwise round the outside, anticlockwise inside holes.
+    assert contour_area(outside.contour) < 0 < contour_area(inside.contour)
 
 
 def test_a_placement_mirrors_then_rotates_then_moves():

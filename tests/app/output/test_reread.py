@@ -76,7 +76,7 @@ def move_vertex(document):
     # 0.003 mm to the side: three times the tolerance.
     edge = edges(document, "OUTSIDE")[-1]
     points = list(edge.get_points("xyb"))
-    points[0] = (points[0][0] + 0.003 / INCH, points[0][1], points[0][2])
+    points[0] = (points[0][0] + 0.003 / INCH, points[0][1] + 0.003 / INCH, points[0][2])
     edge.set_points(points, format="xyb")
 
 
