@@ -105,8 +105,8 @@ def collision_region(a: Solid, b: Solid) -> Any:
 
 def _sum(pieces_a: list[Floats], pieces_b: list[Floats]) -> Any:
     """Union of the sums of every piece of a with every piece of minus b."""
-    flat_a, span_a = _flat(pieces_a)
-    flat_b, span_b = _flat([-piece for piece in pieces_b])
+    flat_a, span_a = flat(pieces_a)
+    flat_b, span_b = flat([-piece for piece in pieces_b])
     points, ring_of = convex_sums(flat_a, span_a, flat_b, span_b)
     rings = shapely.linearrings(points, indices=ring_of)
     return shapely.union_all(shapely.polygons(rings))
@@ -124,7 +124,8 @@ def _inside_hole(hole: Any, guest: Solid) -> Any:
     return shapely.box(*box).difference(_sum(pieces, guest.pieces))
 
 
-def _flat(pieces: list[Floats]) -> tuple[Floats, NDArray[np.int64]]:
+def flat(pieces: list[Floats]) -> tuple[Floats, NDArray[np.int64]]:
+    """Pieces one after the other, and where each starts."""
     ends = np.cumsum([0, *(len(piece) for piece in pieces)])
     return np.concatenate(pieces), ends.astype(np.int64)
 

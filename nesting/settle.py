@@ -18,13 +18,17 @@ from scipy.sparse import csr_matrix
 
 from nesting.arrays import turn
 from nesting.catalog import Catalog, grow
-from nesting.pairs import convex_pieces
+from nesting.kernels.convex import parting_lines
+from nesting.pairs import convex_pieces, flat
 from nesting.problem import Part, Problem
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 REACH: Final = 0.05
 """How far a part may move per program, as a share of the mean part size."""
 EXACT: Final = 1e-9
+MOST: Final = 4
+"""Programs one after the other, each with freshly chosen lines."""
 
 
 class Settler:
@@ -33,12 +37,12 @@ class Settler:
     def __init__(self, problem: Problem, catalog: Catalog) -> None:
         self.problem = problem
         self.catalog = catalog
-        self.pieces: dict[tuple[int, int, float], list[Floats]] = {}
+        self.pieces: dict[tuple[int, int, float], tuple[Floats, Ints]] = {}
 
     def shortest(self, parts: list[int], places: Floats, rect: Floats, axis: int) -> Floats | None:
         """Places (n, 5 as in `separate.snapshot`) after compaction; None when the arrangement cannot be made exact."""
         best: Floats | None = None
-        for _ in range(8):
+        for _ in range(MOST):
             moved = self._program(parts, best if best is not None else places, rect, axis)
             if moved is None:
                 break
@@ -60,13 +64,13 @@ class Settler:
         way = self.catalog.way_of(part, int(place[3]), float(place[2]))
         return turn((ring - self.catalog.centres[part]) * (-1.0 if way.mirrored else 1.0, 1.0), way.angle)
 
-    def _pieces(self, part: int, place: Floats) -> list[Floats]:
+    def _pieces(self, part: int, place: Floats) -> tuple[Floats, Ints]:
         key = (part, int(place[3]), float(place[2]))
         if key not in self.pieces:
             shape = true_shape(self.problem.parts[part], self.problem.rules.spacing)
             pieces = [self._turned(part, place, piece) for piece in convex_pieces(shape)]
             mirrored = self.catalog.way_of(part, int(place[3]), float(place[2])).mirrored
-            self.pieces[key] = [piece[::-1] if mirrored else piece for piece in pieces]
+            self.pieces[key] = flat([piece[::-1] if mirrored else piece for piece in pieces])
         return self.pieces[key]
 
     def _program(self, parts: list[int], places: Floats, rect: Floats, axis: int) -> Floats | None:
@@ -74,23 +78,29 @@ class Settler:
         pieces = [self._pieces(part, place) for part, place in zip(parts, places, strict=True)]
         boxes = np.array([self._box(part, place) for part, place in zip(parts, places, strict=True)])
         reach = REACH * float(np.mean(boxes[:, 2:] - boxes[:, :2]))
-        rows: list[tuple[int, int, Floats, float]] = []
+        at = np.column_stack((places[:, :2], places[:, :2])) + boxes
+        near = 3.0 * reach
+        columns = 2 * n + 1
+        entries: list[Any] = []
+        at_row: list[Any] = []
+        at_column: list[Any] = []
+        limit: list[Any] = []
         for i in range(n):
             for j in range(i):
-                shift = places[j, :2] - places[i, :2]
-                rows += [(i, j, normal, least) for normal, least in _lines(pieces[i], pieces[j], shift, 3.0 * reach)]
-        columns = 2 * n + 1
-        entries, at_row, at_column, limit = [], [], [], []
-        for row, (i, j, normal, least) in enumerate(rows):
-            # normal . (p_j - p_i) >= least, for moves d: -normal . d_j + normal . d_i <= normal . (p_j - p_i) - least
-            entries += [normal[0], normal[1], -normal[0], -normal[1]]
-            at_row += [row] * 4
-            at_column += [2 * i, 2 * i + 1, 2 * j, 2 * j + 1]
-            limit.append(float(normal @ (places[j, :2] - places[i, :2])) - least)
+                if np.any(at[i, :2] - at[j, 2:] > near) or np.any(at[j, :2] - at[i, 2:] > near):
+                    continue
+                dx, dy = places[j, :2] - places[i, :2]
+                lines, count = parting_lines(*pieces[i], *pieces[j], dx, dy, near)
+                for ux, uy, least in lines[:count]:
+                    # normal . (p_j - p_i) >= least, for moves d: -normal . d_j + normal . d_i <= what is left of it
+                    entries += (ux, uy, -ux, -uy)
+                    at_row += (len(limit),) * 4
+                    at_column += (2 * i, 2 * i + 1, 2 * j, 2 * j + 1)
+                    limit.append(ux * dx + uy * dy - least)
         for i in range(n):
             entries += [1.0, -1.0]
-            at_row += [len(limit)] * 2
-            at_column += [2 * i + axis, 2 * n]
+            at_row += (len(limit),) * 2
+            at_column += (2 * i + axis, 2 * n)
             limit.append(-float(places[i, axis] + boxes[i, axis + 2]))
         bounds = []
         for i in range(n):
@@ -115,29 +125,3 @@ def true_shape(part: Part, spacing: float) -> Any:
     """The part grown by half the spacing, without the hair the search takes off."""
     shape = shapely.Polygon(part.outline.outer, part.outline.holes)
     return shape if spacing <= 0.0 else grow(shape, spacing)
-
-
-def _lines(a: list[Floats], b: list[Floats], shift: Floats, reach: float) -> list[tuple[Floats, float]]:
-    """For every two pieces within reach: normal of the line that parts them best, and the least distance along it."""
-    out = []
-    for p in a:
-        low, high = p.min(axis=0), p.max(axis=0)
-        for q in b:
-            apart = np.maximum(q.min(axis=0) + shift - high, low - q.max(axis=0) - shift).max()
-            if apart > reach:
-                continue
-            best, line = -np.inf, None
-            for first, second, sign in ((p, q, 1.0), (q, p, -1.0)):
-                sides = np.roll(first, -1, axis=0) - first
-                lengths = np.hypot(sides[:, 0], sides[:, 1])
-                good = lengths > 1e-12
-                normals = np.column_stack((sides[:, 1], -sides[:, 0]))[good] / lengths[good, None]
-                # Second must lie beyond first along the outward normal.
-                least = (normals * first[good]).sum(axis=1) - (normals @ second.T).min(axis=1)
-                gap = normals @ (sign * shift) - least
-                k = int(np.argmax(gap))
-                if gap[k] > best:
-                    best, line = float(gap[k]), (normals[k] * sign, float(least[k]))
-            if line is not None:
-                out.append(line)
-    return out

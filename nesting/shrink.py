@@ -1,12 +1,14 @@
 """Making the used part of one sheet shorter: the same for a roll's length and for a larger offcut.
 
 From a layout without overlap the sheet is cut a little shorter at a random place, everything beyond moves in, and the
-overlaps are removed. What succeeds is kept; what fails is tried again from other disturbed states. Stretches of
-exploring alternate with stretches of fine compression, their lengths doubling, so that no clock is needed to end well.
+overlaps are removed. What succeeds is settled (all parts moved together by a linear program) and kept; what fails is
+tried again from other disturbed states. Stretches of exploring alternate with stretches of fine compression, their
+lengths doubling, so that no clock is needed to end well.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -30,8 +32,19 @@ POOL: Final = 20
 class Shrinker:
     """Shortens one sheet along one axis; `places` and `length` are the best so far, `done` when nothing is left."""
 
-    def __init__(self, team: Team, places: Floats, b: int, axis: int, *, seed: int) -> None:
+    def __init__(
+        self,
+        team: Team,
+        places: Floats,
+        b: int,
+        axis: int,
+        *,
+        seed: int,
+        settle: Callable[[Floats], Floats | None] = lambda places: None,
+    ) -> None:
         self.team = team
+        self.settle = settle
+        self.is_exact = False
         self.b = b
         self.axis = axis
         self.places = places
@@ -39,6 +52,7 @@ class Shrinker:
         self.full = float(team.bins.rect[b, axis + 2])
         self.random = np.random.default_rng(seed)
         self.length = self._extent(places)
+        self._take(places)
         self.done = False
         self.step_share = FIRST_STEP
         self.cycle = 100  # stretches of exploring before the next compression
@@ -51,14 +65,20 @@ class Shrinker:
         sizes = np.array([team.catalog.sizes[part] for part in team.parts])
         self.large = np.argsort(-sizes, kind="stable")[: max(2, len(sizes) // 2)]
 
+    def _take(self, places: Floats) -> None:
+        """Keep a layout without overlap, settled where that works."""
+        settled = self.settle(places)
+        self.is_exact = settled is not None and self._extent(settled) <= self._extent(places) + 1e-6
+        self.places = settled if settled is not None and self.is_exact else places
+        self.length = self._extent(self.places)
+
     def restore_sheet(self) -> None:
         """Give the sheet its full length back."""
         self.team.bins.rect[self.b, self.axis + 2] = self.full
 
     def adopt(self, places: Floats) -> None:
         """Go on from a shorter layout found elsewhere."""
-        self.places = places
-        self.length = self._extent(places)
+        self._take(places)
         self.active, self.pool = [], []
 
     def step(self) -> bool:
@@ -70,8 +90,7 @@ class Shrinker:
         self.left -= 1
         for k in self.active:
             if status[k] == FREE_OF_OVERLAP and self.team.is_clean(k):
-                self.places = self.team.places(k)
-                self.length = min(self._extent(self.places), self.target)
+                self._take(self.team.places(k))
                 self.active, self.pool = [], []
                 self._turn_over()
                 return True

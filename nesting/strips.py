@@ -8,6 +8,7 @@ from contextlib import closing
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometry.outline import Outline
 from nesting.board import Board
@@ -22,6 +23,8 @@ from nesting.shrink import Shrinker
 from nesting.stop import Progress, Stop
 from nesting.team import Team
 from nesting.warm import warming
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,15 +154,14 @@ class _Shortening:
         self.team.use([0])
         self.rect = self.team.bins.rect[0] + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
         self.seed = seed
-        self.shrinker = Shrinker(self.team, board.places()[self.items], 0, 0, seed=seed)
+        self.shrinker = Shrinker(self.team, board.places()[self.items], 0, 0, seed=seed, settle=self._settle)
+
+    def _settle(self, places: Floats) -> Floats | None:
+        return self.settler.shortest(self.parts, places, self.rect, 0)
 
     def plan(self) -> StripPlan:
-        """The best layout, settled."""
+        """The best layout."""
         places = self.shrinker.places
-        settled = self.settler.shortest(self.parts, places, self.rect, 0)
-        exact = settled is not None
-        if settled is not None:
-            places = settled
         placed, reach = [], 0.0
         for (part, copy), place in zip(self.copies, places, strict=True):
             way = self.catalog.way_of(part, int(place[3]), float(place[2]))
@@ -169,7 +171,7 @@ class _Shortening:
         length = reach + self.problem.rules.margin
         area = sum(net_area(self.problem.parts[part].outline) for part, _ in self.copies)
         unplaced = tuple(Unplaced(self.problem.parts[part].id, copy, self.why[part]) for part, copy in self.missing)
-        return StripPlan(length, tuple(placed), unplaced, area / (self.height * length), exact)
+        return StripPlan(length, tuple(placed), unplaced, area / (self.height * length), self.shrinker.is_exact)
 
     def steps(self) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
         """Shorten for ever; a plan comes with every gain."""
