@@ -152,7 +152,7 @@ def _is_clean(region: Region, chord_error: float) -> bool:
 
 def _fitted_buffer(source: _Source, distance: float, *, mitred: bool, tolerance: float) -> tuple[Region, ...]:
     """The buffer of a fine polygon, its rings fitted with lines and arcs; chords take half of what the fit may not."""
-    fine = 0.25 * tolerance
+    fine = 0.125 * tolerance
     quarter = math.ceil(0.25 * math.pi / math.acos(max(0.5, 1.0 - fine / abs(distance))))
     polygon = _valid_polygon(source.region, fine)
     result = _polygon_offset(source, polygon, distance, mitred=mitred, quarter_chords=max(16, quarter))
