@@ -92,7 +92,7 @@ def _divide_piece(
     piece: Piece, terms: Terms, bench: Bench, own: tuple[Seam, ...] | None, beside: tuple[Seam, ...]
 ) -> Divided:
     role, rooms = piece.role, bench.rooms
-    limits = limits_of(role, terms)
+    limits = replace(limits_of(role, terms), holes=tuple(drill.centre for drill in piece.drills))
     if own is None:
         if not rooms or fits(piece.region, rooms):
             return Divided((piece,), (), ())

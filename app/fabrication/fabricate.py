@@ -9,6 +9,7 @@ from typing import Final
 from app.artwork.drawing import Letter, Lettering
 from app.errors import JobError
 from app.fabrication.divide import MadeSeam, divide
+from app.fabrication.holes import with_holes
 from app.fabrication.kinds import MAKING, Making
 from app.fabrication.part import CutPart, Drill, Fabrication, PartSeam, Role
 from app.fabrication.remarks import Remark
@@ -214,7 +215,12 @@ def _make(region: Region, bounds: Bounds, own: dict[Role, tuple[Seam, ...]], sho
     )
     made = [rule.make(subject, terms) for rule in shop.making.rules]
     remarks = [remark for one in made for remark in one.remarks]
-    divided = divide([piece for one in made for piece in one.pieces], terms, shop.benches, own)
+    pieces = []
+    for piece in (piece for one in made for piece in one.pieces):
+        drilled, said = with_holes(piece, terms) if piece.role in shop.making.drilled else (piece, [])
+        pieces.append(drilled)
+        remarks += said
+    divided = divide(pieces, terms, shop.benches, own)
     for check in shop.making.checks:
         remarks += check(subject, divided.pieces, terms)
     return _Shape(tuple(_in_own_frame(piece) for piece in divided.pieces), divided.seams, (*remarks, *divided.remarks))

@@ -37,11 +37,14 @@ class Making:
         Each looks at the region and all pieces.
     stroke_reach : function of the settings
         Widest stroke any rule or check asks about, mm.
+    drilled : tuple of Role
+        Roles that get drain, mounting and wire holes.
     """
 
     rules: tuple[PieceRule, ...]
     checks: tuple[Check, ...]
     stroke_reach: Callable[[Mapping[str, float]], float]
+    drilled: tuple[Role, ...] = ()
 
 
 MAKING: Final[dict[str, Making]] = {
@@ -62,6 +65,7 @@ MAKING: Final[dict[str, Making]] = {
         stroke_reach=lambda values: max(
             values["least stroke"], 2.0 * values["retainer flange"] + values["least lit stroke"]
         ),
+        drilled=(Role.BACKER,),
     ),
 }
 """Rules and checks by the kind's name."""

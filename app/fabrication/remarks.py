@@ -36,6 +36,7 @@ class FabricationCode(StrEnum):
     SEAM_MISSES = "seam-misses"
     NO_DIVISION = "no-division"
     PLATE_LEFT_OUT = "plate-left-out"
+    HOLE_LEFT_OUT = "hole-left-out"
 
 
 @dataclass(frozen=True, slots=True)

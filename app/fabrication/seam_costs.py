@@ -50,6 +50,8 @@ class SeamLimits:
         From parallel seams of the layers beside it.
     step : float
         Seams stand at whole multiples of this from the left or the bottom, so that they can be measured out.
+    holes : tuple of Point
+        Middles of holes to be drilled, to stay clear of as of corners.
     """
 
     clearance: float
@@ -57,6 +59,7 @@ class SeamLimits:
     least_piece: float
     stagger: float
     step: float = 25.4 / 16.0
+    holes: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,8 +104,8 @@ class Place:
     narrowest: float
 
 
-def rims_of(polygon: Any, seam_angle: float) -> Rims:
-    """Edges of a shapely polygon in the frame where seams of that direction (degrees) run upright."""
+def rims_of(polygon: Any, seam_angle: float, holes: tuple[Point, ...] = ()) -> Rims:
+    """Edges of a shapely polygon, and holes, in the frame where seams of that direction (degrees) run upright."""
     turn = 90.0 - seam_angle
     starts, ends, points = [], [], []
     for ring in (polygon.exterior, *polygon.interiors):
@@ -114,6 +117,8 @@ def rims_of(polygon: Any, seam_angle: float) -> Rims:
         cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
         is_corner = np.abs(np.arctan2(cross, (before * after).sum(axis=1))) > _CORNER
         points.append(turned[is_corner | (after[:, 0] * before[:, 0] <= 0.0)])
+    if holes:
+        points.append(_turned(np.array(holes), turn))
     return Rims(turn, np.concatenate(starts), np.concatenate(ends), np.concatenate(points))
 
 

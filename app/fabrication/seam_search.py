@@ -132,7 +132,7 @@ def equal_division(region: Region, rooms: Sequence[Room], limits: SeamLimits, an
 def judge(region: Region, seam: Seam, limits: SeamLimits, *, beside: Sequence[Seam] = ()) -> Judged:
     """What a seam crosses in a region and how sound that is."""
     line = line_of(seam)
-    rims = rims_of(polygon_of(region), line.angle)
+    rims = rims_of(polygon_of(region), line.angle, limits.holes)
     (x, low), (_, high) = (turn_point(point, rims.turn) for point in (seam.start, seam.end))
     place = place_at(rims, x, limits, within=(low, high))
     spans = place.spans
@@ -192,7 +192,7 @@ def _ways(
 def _in_equal_strips(
     polygon: Any, rooms: Sequence[Room], limits: SeamLimits, beside: Sequence[Seam], angle: float
 ) -> Division | None:
-    rims = rims_of(polygon, angle)
+    rims = rims_of(polygon, angle, limits.holes)
     low, high = float(rims.starts[:, 0].min()), float(rims.starts[:, 0].max())
     for count in range(2, _MOST_STRIPS + 1):
         places = [place_at(rims, low + (high - low) * k / count, limits) for k in range(1, count)]
@@ -214,7 +214,7 @@ def _angles(polygon: Any, rooms: Sequence[Room]) -> list[float]:
 
 
 def _lattice(polygon: Any, limits: SeamLimits, beside: Sequence[Seam], angle: float) -> _Lattice:
-    rims = rims_of(polygon, angle)
+    rims = rims_of(polygon, angle, limits.holes)
     xs = rims.starts[:, 0]
     low, high = float(xs.min()), float(xs.max())
     count = max(2, min(MOST_PLACES, math.ceil((high - low) / STEP)))
@@ -378,7 +378,7 @@ def _tilted(
     seams, gained = list(division.seams), 0.0
     for index, seam in enumerate(division.seams):
         line = line_of(seam)
-        rims = rims_of(polygon, line.angle)
+        rims = rims_of(polygon, line.angle, limits.holes)
         before = place_at(rims, turn_point(seam.start, rims.turn)[0], limits)
         least = float((before.spans[:, 1] - before.spans[:, 0]).sum()) + STROKE * len(before.spans)
         cost_before = before.cost + _stagger_cost(rims, before, beside, limits)
@@ -387,7 +387,7 @@ def _tilted(
         middle = line.point(0.5 * math.dist(seam.start, seam.end))
         best = cost_before
         for tilt in _TILTS:
-            rims = rims_of(polygon, line.angle + tilt)
+            rims = rims_of(polygon, line.angle + tilt, limits.holes)
             x = turn_point(middle, rims.turn)[0]
             for shift in (-4.0, -2.0, 0.0, 2.0, 4.0):
                 place = place_at(rims, x + shift * STEP, limits)
