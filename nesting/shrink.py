@@ -65,21 +65,32 @@ class Shrinker:
         sizes = np.array([team.catalog.sizes[part] for part in team.parts])
         self.large = np.argsort(-sizes, kind="stable")[: max(2, len(sizes) // 2)]
 
-    def _take(self, places: Floats) -> None:
-        """Keep a layout without overlap, settled where that works."""
+    def _take(self, places: Floats) -> bool:
+        """Keep a layout without overlap, settled where that works; False when that leaves nothing gained.
+
+        The search allows itself a hair of overlap, so what it shortened by less than that may be no gain once exact.
+        """
         settled = self.settle(places)
-        self.is_exact = settled is not None and self._extent(settled) <= self._extent(places) + 1e-6
-        self.places = settled if settled is not None and self.is_exact else places
-        self.length = self._extent(self.places)
+        if settled is None and self.is_exact:
+            return False
+        taken = places if settled is None else settled
+        length = self._extent(taken)
+        if self.is_exact and length >= self.length - 1e-9:
+            return False
+        self.is_exact = settled is not None
+        self.places, self.length = taken, length
+        return True
 
     def restore_sheet(self) -> None:
         """Give the sheet its full length back."""
         self.team.bins.rect[self.b, self.axis + 2] = self.full
 
-    def adopt(self, places: Floats) -> None:
-        """Go on from a shorter layout found elsewhere."""
-        self._take(places)
-        self.active, self.pool = [], []
+    def adopt(self, places: Floats) -> bool:
+        """Go on from a layout found elsewhere, if it is shorter."""
+        gained = self._take(places)
+        if gained:
+            self.active, self.pool = [], []
+        return gained
 
     def step(self) -> bool:
         """One stretch of work; True when the sheet became shorter."""
@@ -89,8 +100,7 @@ class Shrinker:
         status = self.team.run(effort, BUDGET, self.active)
         self.left -= 1
         for k in self.active:
-            if status[k] == FREE_OF_OVERLAP and self.team.is_clean(k):
-                self._take(self.team.places(k))
+            if status[k] == FREE_OF_OVERLAP and self.team.is_clean(k) and self._take(self.team.places(k)):
                 self.active, self.pool = [], []
                 self._turn_over()
                 return True

@@ -187,8 +187,7 @@ class _Shortening:
                     tree.best = min(tree.best, self.shrinker.length)
                     for _ in range(4):
                         if tree.step() and tree.places is not None:
-                            self.shrinker.adopt(tree.places)
-                            gained = True
+                            gained = self.shrinker.adopt(tree.places) or gained
                 yield "improving", self.plan() if gained else None, True
         finally:
             self.team.close()
