@@ -12,13 +12,12 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Final
 
 from app.commands import compare, order, rack, recut, stock
+from app.commands.options import add_rack_file
+from app.commands.rack_use import job_with_rack, pieces_reserved
 from app.errors import AppError
 
 if TYPE_CHECKING:
     from rich.progress import Progress
-
-    from app.artwork.drawing import Drawing, Lettering
-    from app.job.document import Scale
 
 ALL_PLACED: Final = 0
 SOME_UNPLACED: Final = 1
@@ -73,25 +72,51 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("--seconds", type=float, metavar="S", help="time to plan for (the job's own when left out)")
     plan.add_argument("--rounds", type=int, metavar="N", help="rounds per material instead of time: repeats exactly")
     plan.add_argument("--seed", type=int, metavar="N", help="seed of the search (the job's own when left out)")
+    plan.add_argument("--rack", action="store_true", help="use the rack's offcuts first; those used are reserved")
+    add_rack_file(plan)
     plan.add_argument("--quiet", action="store_true", help="no progress bar")
     plan.set_defaults(run=_plan)
 
     read = commands.add_parser(
         "read",
         help="what an artwork file holds: letters, sizes, findings",
-        description="Read artwork and print its letters, sizes in both units, and findings. A length is written with "
-        'its unit: 18in, 1 1/2", 4\' 6", 457mm.',
+        description="Read artwork (SVG, DXF, PDF, PDF-compatible artwork files, or words in a font) and print its "
+        "letters, sizes in both units, pieces before and after arc fitting, and findings. A length is written with its "
+        'unit: 18in, 1 1/2", 4\' 6", 457mm.',
+        epilog="Other limits of reading are environment variables: LETTERBED_READ_SECONDS, LETTERBED_READ_MEMORY_MB, "
+        "LETTERBED_READ_FILE_MB, LETTERBED_READ_OBJECTS, LETTERBED_READ_SEGMENTS, LETTERBED_READ_DEPTH, "
+        "LETTERBED_READ_CHARACTERS.",
     )
-    read.add_argument("artwork", metavar="ARTWORK", help="SVG or DXF file, or a TTF or OTF font with --words")
+    read.add_argument(
+        "artwork", metavar="ARTWORK", help="SVG, DXF or PDF file, or with --words a font (TTF, OTF, TTC, WOFF)"
+    )
     size = read.add_mutually_exclusive_group()
     size.add_argument("--height", metavar="LENGTH", help="height of a capital")
     size.add_argument("--overall-width", metavar="LENGTH", help="width of the whole artwork")
     size.add_argument("--overall-height", metavar="LENGTH", help="height of the whole artwork")
+    size.add_argument(
+        "--dimension",
+        metavar='"X,Y X,Y LENGTH"',
+        help="two points, in the file's own numbers and unit, and how far apart they are in truth: \"0,0 240,0 18in\"",
+    )
     read.add_argument("--units", metavar="UNIT", help="unit of the file's numbers, when the file does not say")
     read.add_argument(
         "--layer", action="append", metavar="NAME", help="layer to read; repeat for more (all when left out)"
     )
+    read.add_argument("--page", type=int, metavar="N", help="page of a PDF, from 1 (the first when left out)")
+    read.add_argument("--outline-strokes", action="store_true", help="read strokes as the outline they paint")
+    read.add_argument("--join-overlaps", action="store_true", help="make overlapping shapes one")
+    read.add_argument("--join-gap", metavar="LENGTH", help="join loose ends of a DXF up to this gap (0.1 mm)")
+    read.add_argument(
+        "--font-folder", action="append", metavar="DIR", help="where fonts for the text of a DXF are; repeat for more"
+    )
     read.add_argument("--words", metavar="WORDS", help="words to set, when ARTWORK is a font")
+    read.add_argument(
+        "--axis", action="append", metavar="TAG=VALUE", help="axis of a variable font: wght=700; repeat for more"
+    )
+    read.add_argument("--picture", metavar="FILE", help="write a drawing of what was read, with findings marked (SVG)")
+    read.add_argument("--read-seconds", type=float, metavar="S", help="longest time the reading may take (60)")
+    read.add_argument("--read-memory-mb", type=float, metavar="MB", help="most memory the reading may take (2147)")
     read.add_argument("--json", action="store_true", help="print JSON instead of text")
     read.set_defaults(run=_read)
     for command in (compare, order, recut, rack, stock):
@@ -117,6 +142,8 @@ def _plan(chosen: argparse.Namespace) -> int:
 
     job = read_job(chosen.job)
     check_folder(chosen.out)  # before the work, not after it
+    if chosen.rack:
+        job = job_with_rack(chosen, job)
     with _Bar(shown=not chosen.quiet) as bar, _stoppable() as asked_to_stop:
         prepared = prepare(job, on_progress=bar.on(0.0, 0.1))
         planned = plan_job(
@@ -127,7 +154,8 @@ def _plan(chosen: argparse.Namespace) -> int:
             on_progress=lambda at: bar.show(0.1 + 0.7 * (at.fraction or 0.0), at.stage),
             cancelled=asked_to_stop,
         )
-        written = write_plan(planned, chosen.out, when=datetime.now(), on_progress=bar.on(0.8, 1.0))
+        with pieces_reserved(chosen, planned, planned.job.name):
+            written = write_plan(planned, chosen.out, when=datetime.now(), on_progress=bar.on(0.8, 1.0))
     if asked_to_stop():
         print("Stopped early; the best plan so far was checked and written.")
     print(plan_text(planned))
@@ -136,56 +164,10 @@ def _plan(chosen: argparse.Namespace) -> int:
 
 
 def _read(chosen: argparse.Namespace) -> int:
-    import json
+    from app.commands.read import run
 
-    from app.artwork.report import reading_as_json, reading_as_text
-
-    drawing, lettering = _reading(chosen)
-    if chosen.json:
-        print(json.dumps(reading_as_json(drawing, lettering), indent=1, ensure_ascii=False))
-    else:
-        print(reading_as_text(drawing, lettering))
+    run(chosen)
     return ALL_PLACED
-
-
-def _reading(chosen: argparse.Namespace) -> tuple[Drawing, Lettering]:
-    from app.artwork.letters import letter_drawing
-    from app.job.document import Artwork, Text
-    from app.planning.prepare import draw
-
-    text = Text(chosen.words, os.path.abspath(chosen.artwork)) if chosen.words is not None else None
-    artwork = Artwork(
-        id="artwork",
-        name=os.path.basename(chosen.artwork),
-        build="",
-        file=None if text else os.path.abspath(chosen.artwork),
-        text=text,
-        scale=_scale(chosen),
-        units=chosen.units,
-        layers=tuple(chosen.layer) if chosen.layer else None,
-    )
-    drawing = draw(artwork, folder="")
-    return drawing, letter_drawing(drawing, artwork)
-
-
-def _scale(chosen: argparse.Namespace) -> Scale:
-    from app.errors import JobError
-    from app.job.document import Scale, ScaleBy
-    from geometry.errors import InvalidLength
-    from geometry.units import parse_length
-
-    for option, by in (
-        ("height", ScaleBy.CAPITAL_HEIGHT),
-        ("overall_width", ScaleBy.OVERALL_WIDTH),
-        ("overall_height", ScaleBy.OVERALL_HEIGHT),
-    ):
-        given = getattr(chosen, option)
-        if given is not None:
-            try:
-                return Scale(by, parse_length(given))
-            except InvalidLength as error:
-                raise JobError(f"--{option.replace('_', '-')}: {error}") from error
-    return Scale()
 
 
 @contextmanager

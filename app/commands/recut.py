@@ -17,6 +17,7 @@ from app.commands.options import (
     prepared_job,
     size,
 )
+from app.commands.rack_use import pieces_reserved
 from app.stock.rack_items import Measured
 
 if TYPE_CHECKING:
@@ -103,7 +104,7 @@ def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepare
     from app.output.plan_text import plan_text
     from app.output.write import check_folder, write_plan
     from app.planning.plan_job import plan_job
-    from app.planning.rack_stock import offcut_of, with_rack
+    from app.planning.rack_stock import with_rack
     from app.planning.recut import digest_of
     from app.stock.cut_sheets import PieceStatus, Recut, record_recut
 
@@ -117,13 +118,8 @@ def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepare
         rounds=effort.rounds,
         seed=effort.seed,
     )
-    pieces = {number: key.name for sheet in planned.sheets if (number := offcut_of(sheet.stock.id)) is not None}
-    rack.reserve_for(pieces)
-    try:
+    with pieces_reserved(chosen, planned, key.name) as pieces:
         written = write_plan(planned, chosen.out, when=datetime.now())
-    except BaseException:
-        rack.release(pieces)
-        raise
     parts = tuple((part.id, part.quantity) for part in prepared.parts)
     status = None
     if chosen.parts:

@@ -236,3 +236,24 @@ def test_recut_says_what_is_missing(capsys, job):
     status, _, said = run(capsys, "recut", job, "--rest")
     assert status == 2
     assert "--out" in said
+
+
+def test_a_plan_on_the_rack_reserves_what_it_uses_and_a_failed_one_does_not(capsys, job, rack_file, tmp_path):
+    for _ in range(2):
+        run(capsys, "rack", "add", "--material", "alu-2mm", "--size", "980mm x 980mm")
+    occupied = tmp_path / "occupied"
+    occupied.mkdir()
+    (occupied / "letter.txt").write_text("precious", encoding="utf-8")
+    assert run(capsys, "plan", job, "--rack", "--rounds", 0, "--out", occupied)[0] == 2
+    with Rack(rack_file) as rack:
+        assert {one.status for one in rack.offcuts()} == {OffcutStatus.KEPT}
+    out = tmp_path / "cut"
+    status, _, said = run(capsys, "plan", job, "--rack", "--rounds", 0, "--out", out)
+    assert status == 0, said
+    stocks = [sheet["stock"] for sheet in json.loads((out / "plan.json").read_text(encoding="utf-8"))["sheets"]]
+    used = {int(stock.removeprefix("rack:")) for stock in stocks if stock.startswith("rack:")}
+    assert used
+    with Rack(rack_file) as rack:
+        assert {one.id for one in rack.offcuts() if one.reserved_for == "two squares"} == used
+    plain = json.loads(run(capsys, "rack", "list", "--json")[1])
+    assert {one["id"] for one in plain["offcuts"] if one["reserved_for"]} == used
