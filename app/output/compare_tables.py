@@ -20,8 +20,8 @@ from app.stock.money import format_price
 VERSION: Final = 1
 
 UNBEATEN: Final = (
-    "unbeaten: no other choice is at least as good in parts placed, cost, scrap, time and kept offcuts, "
-    "and better in one of them"
+    "unbeaten: places every part, if any choice does, and no other choice is at least as good in cost, scrap, time "
+    "and kept offcuts, and better in one of them"
 )
 GAP: Final = "gap: cost above the least that any plan on this stock can come to (a bound from areas, which may be low)"
 

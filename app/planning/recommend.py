@@ -24,12 +24,15 @@ def unbeaten(outcomes: Sequence[Outcome]) -> tuple[bool, ...]:
     """For each choice, whether no other is at least as good in everything and better in something.
 
     Compared: copies without a place, cost (sheet area where a price is unknown), scrap weight, cutting time and
-    kept offcut area. A choice that could not be planned is always beaten.
+    kept offcut area. A choice that could not be planned is always beaten, and so is one that leaves parts without a
+    place when another places them all: it is cheap only because it does not do the job.
     """
     by_price = all(one.cost is not None for one in outcomes if not one.fault)
     marks = [_marks(one, by_price=by_price) for one in outcomes]
+    can_all = any(one.is_whole for one in outcomes)
     return tuple(
-        not mine.fault and not any(_beats(marks[j], marks[i]) for j, other in enumerate(outcomes) if not other.fault)
+        (mine.is_whole if can_all else not mine.fault)
+        and not any(_beats(marks[j], marks[i]) for j, other in enumerate(outcomes) if not other.fault)
         for i, mine in enumerate(outcomes)
     )
 

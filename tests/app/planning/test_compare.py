@@ -200,6 +200,9 @@ def test_what_no_other_beats():
     worse, same = made(prepared, 200, 9.0), made(prepared, 100, 9.0)
     broken = dataclasses.replace(cheap, cost=0, fault="no")
     assert unbeaten((cheap, clean, worse, same, broken)) == (True, True, False, True, False)
+    short = dataclasses.replace(cheap, cost=10, scrap_kg=0.5, unplaced=3)
+    assert unbeaten((cheap, short)) == (True, False)  # it is cheap only because it does not do the job
+    assert unbeaten((short, dataclasses.replace(short, unplaced=5))) == (True, False)
 
 
 def test_the_sentence_is_honest_about_small_differences_and_bounds():
