@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import signal
 import sys
 import threading
@@ -11,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Final
 
-from app.commands import compare, order, rack, recut, stock
+from app.commands import compare, order, rack, read, recut, stock
 from app.commands.options import add_rack_file
 from app.commands.rack_use import job_with_rack, pieces_reserved
 from app.errors import AppError
@@ -77,49 +76,7 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("--quiet", action="store_true", help="no progress bar")
     plan.set_defaults(run=_plan)
 
-    read = commands.add_parser(
-        "read",
-        help="what an artwork file holds: letters, sizes, findings",
-        description="Read artwork (SVG, DXF, PDF, PDF-compatible artwork files, or words in a font) and print its "
-        "letters, sizes in both units, pieces before and after arc fitting, and findings. A length is written with its "
-        'unit: 18in, 1 1/2", 4\' 6", 457mm.',
-        epilog="Other limits of reading are environment variables: LETTERBED_READ_SECONDS, LETTERBED_READ_MEMORY_MB, "
-        "LETTERBED_READ_FILE_MB, LETTERBED_READ_OBJECTS, LETTERBED_READ_SEGMENTS, LETTERBED_READ_DEPTH, "
-        "LETTERBED_READ_CHARACTERS.",
-    )
-    read.add_argument(
-        "artwork", metavar="ARTWORK", help="SVG, DXF or PDF file, or with --words a font (TTF, OTF, TTC, WOFF)"
-    )
-    size = read.add_mutually_exclusive_group()
-    size.add_argument("--height", metavar="LENGTH", help="height of a capital")
-    size.add_argument("--overall-width", metavar="LENGTH", help="width of the whole artwork")
-    size.add_argument("--overall-height", metavar="LENGTH", help="height of the whole artwork")
-    size.add_argument(
-        "--dimension",
-        metavar='"X,Y X,Y LENGTH"',
-        help="two points, in the file's own numbers and unit, and how far apart they are in truth: \"0,0 240,0 18in\"",
-    )
-    read.add_argument("--units", metavar="UNIT", help="unit of the file's numbers, when the file does not say")
-    read.add_argument(
-        "--layer", action="append", metavar="NAME", help="layer to read; repeat for more (all when left out)"
-    )
-    read.add_argument("--page", type=int, metavar="N", help="page of a PDF, from 1 (the first when left out)")
-    read.add_argument("--outline-strokes", action="store_true", help="read strokes as the outline they paint")
-    read.add_argument("--join-overlaps", action="store_true", help="make overlapping shapes one")
-    read.add_argument("--join-gap", metavar="LENGTH", help="join loose ends of a DXF up to this gap (0.1 mm)")
-    read.add_argument(
-        "--font-folder", action="append", metavar="DIR", help="where fonts for the text of a DXF are; repeat for more"
-    )
-    read.add_argument("--words", metavar="WORDS", help="words to set, when ARTWORK is a font")
-    read.add_argument(
-        "--axis", action="append", metavar="TAG=VALUE", help="axis of a variable font: wght=700; repeat for more"
-    )
-    read.add_argument("--picture", metavar="FILE", help="write a drawing of what was read, with findings marked (SVG)")
-    read.add_argument("--read-seconds", type=float, metavar="S", help="longest time the reading may take (60)")
-    read.add_argument("--read-memory-mb", type=float, metavar="MB", help="most memory the reading may take (2147)")
-    read.add_argument("--json", action="store_true", help="print JSON instead of text")
-    read.set_defaults(run=_read)
-    for command in (compare, order, recut, rack, stock):
+    for command in (read, compare, order, recut, rack, stock):
         command.add(commands)
     return parser
 
@@ -161,13 +118,6 @@ def _plan(chosen: argparse.Namespace) -> int:
     print(plan_text(planned))
     print(f"\n{len(written.files)} files in {written.folder}")
     return SOME_UNPLACED if planned.unplaced else ALL_PLACED
-
-
-def _read(chosen: argparse.Namespace) -> int:
-    from app.commands.read import run
-
-    run(chosen)
-    return ALL_PLACED
 
 
 @contextmanager

@@ -15,9 +15,10 @@ from app.artwork import dxf_library
 from app.artwork.chains import join_ends
 from app.artwork.checks import reach
 from app.artwork.drawing import Drawing, Shape, Source
-from app.artwork.dxf_model import UNITS, Block, Contents, Drawn, Left, Placed, Words
+from app.artwork.dxf_model import Block, Contents, Drawn, Left, Placed, Words
 from app.artwork.dxf_tags import NotTags, read_tags
 from app.artwork.dxf_words import find_font, word_shapes
+from app.artwork.file_units import INSUNITS
 from app.artwork.groups import Groups
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
@@ -83,7 +84,15 @@ def read_dxf(
         )
         pieces = hatches
     pieces = _without_duplicates(pieces, mm if stated else None, notes)
-    gap = limits.join_gap if stated else 1e-5 * _extent(pieces)
+    gap = 1e-5 * _extent(pieces)
+    if stated:
+        gap = limits.join_gap if options.join_gap is None else options.join_gap
+    elif options.join_gap is not None:
+        notes.add(
+            Code.UNIT_MISSING,
+            Severity.WARNING,
+            f"the gap of {options.join_gap:g} mm to be closed was not used, since the file states no unit; name one",
+        )
     shapes = [*_shapes(pieces, gap, " mm" if stated else "", name, notes), *expansion.characters]
     return Drawing(tuple(shapes), stated, tuple(contents.layers), None, notes.findings())
 
@@ -105,7 +114,7 @@ def _parsed(path: str, name: str, notes: Notes, limits: Limits, units: str | Non
     def mm_per_unit(insunits: int | None) -> float:
         if units is not None:
             return MM_PER[units]
-        return UNITS.get(insunits or 0, ("", 1.0))[1]
+        return INSUNITS.get(insunits or 0, ("", 1.0))[1]
 
     try:
         return dxf_library.contents(dxf_library.load(path), notes, limits, mm_per_unit)
@@ -150,7 +159,7 @@ def _first_words(error: Exception) -> str:
 
 
 def _units(contents: Contents, units: str | None, notes: Notes) -> tuple[str | None, float]:
-    known = UNITS.get(contents.insunits or 0)
+    known = INSUNITS.get(contents.insunits or 0)
     system = {0: "inches", 1: "millimetres"}.get(contents.measurement if contents.measurement is not None else -1)
     if units is not None:
         if known is not None and known[0] != units:

@@ -13,23 +13,6 @@ from geometry.contour import Contour
 from geometry.curve import Arc, Cubic, Line, Point, Segment
 from geometry.transform import Affine
 
-# $INSUNITS of the DXF reference (group 70): code, name, mm.
-UNITS: dict[int, tuple[str, float]] = {
-    1: ("in", 25.4),
-    2: ("ft", 304.8),
-    3: ("mi", 1_609_344.0),
-    4: ("mm", 1.0),
-    5: ("cm", 10.0),
-    6: ("m", 1000.0),
-    7: ("km", 1e6),
-    8: ("microinch", 25.4e-6),
-    9: ("mil", 0.0254),
-    10: ("yd", 914.4),
-    13: ("micron", 1e-3),
-    14: ("dm", 100.0),
-    15: ("dam", 1e4),
-    16: ("hm", 1e5),
-}
 _WIDEST_BULGE = 2.5  # just above 270 degrees; wider arcs are cut in two so that their centre stays well defined
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import os
 import unicodedata
-from collections.abc import Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
@@ -60,7 +59,6 @@ def set_text(
     text: Text,
     font_path: str | os.PathLike[str],
     *,
-    axes: Mapping[str, float] | None = None,
     limits: Limits = DEFAULT_LIMITS,
 ) -> Drawing:
     """Outlines of words in a font.
@@ -74,8 +72,6 @@ def set_text(
     text : Text
     font_path : path
         TTF, OTF, TTC (its first font), WOFF.
-    axes : mapping of str to float, optional
-        Axes of a variable font, such as ``{"wght": 700}``; the others stay at their defaults.
     limits : Limits
 
     Returns
@@ -100,7 +96,7 @@ def set_text(
     if not data.startswith(_KINDS):
         raise UnsupportedFile(f"{path.name} is not a font (TTF, OTF, TTC or WOFF); choose another file")
     try:
-        font = _Font(data, path.name, dict(axes or {}))
+        font = _Font(data, path.name, dict(text.axes))
         return _set(text, font, Notes(path.name), limits)
     except FAILURES as error:
         raise DamagedFile(f"{path.name} is a damaged font ({_why(error)}); install or ask for it again") from error

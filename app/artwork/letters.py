@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from app.artwork.capitals import measured_capital
 from app.artwork.drawing import Drawing, Letter, Lettering, Shape, Source
+from app.artwork.file_units import OFFERED, mm_per
 from app.artwork.notes import Code
 from app.artwork.order import reading_order
 from app.artwork.overlaps import overlaps, strays
@@ -35,7 +36,6 @@ _MISTAKES = (
 )
 _MISTAKE_WITHIN = 0.005  # a ratio this close, relatively, is taken for a mistaken unit
 _OPEN_TOLD = 24  # open lines told one by one
-_UNITS_OFFERED = ("in", "mm", "cm", "ft", "px", "pt")
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,15 +191,15 @@ def _scale(drawing: Drawing, artwork: Artwork, whole: Bounds, capital: float) ->
             return 1.0
         if artwork.units is not None:
             if artwork.units not in MM_PER:
-                raise JobError(
-                    f"artwork '{artwork.name}': '{artwork.units}' is no unit; use {', '.join(_UNITS_OFFERED)}"
-                )
+                raise JobError(f"artwork '{artwork.name}': '{artwork.units}' is no unit; use {', '.join(OFFERED)}")
             return MM_PER[artwork.units]
         raise JobError(_unit_wanted(drawing, artwork, whole))
     if length is None:
         raise JobError(f"artwork '{artwork.name}' is to be scaled by {by}, but no length is given; give one")
     if not math.isfinite(length) or length <= 0.0:
         raise JobError(f"artwork '{artwork.name}': a {by} of {length:g} mm is not possible; give more than 0")
+    if by is ScaleBy.KNOWN_DIMENSION:
+        return length / _known_dimension(drawing, artwork)
     measure = {
         ScaleBy.CAPITAL_HEIGHT: capital,
         ScaleBy.OVERALL_WIDTH: whole.width,
@@ -210,12 +210,28 @@ def _scale(drawing: Drawing, artwork: Artwork, whole: Bounds, capital: float) ->
     return length / measure
 
 
+def _known_dimension(drawing: Drawing, artwork: Artwork) -> float:
+    """Distance between the two points of a known dimension, in the drawing's coordinates."""
+    start, end = artwork.scale.start, artwork.scale.end
+    if start is None or end is None:
+        raise JobError(f"artwork '{artwork.name}' is to be scaled by a known dimension; give its two points")
+    if all(shape.is_character for shape in drawing.shapes) and drawing.units is None:
+        raise JobError(f"artwork '{artwork.name}' is words in a font, which hold no dimension; give a capital height")
+    apart = math.dist(start, end) * (mm_per(drawing.units) if drawing.units is not None else 1.0)
+    if not (math.isfinite(apart) and apart > 0.0):
+        raise JobError(
+            f"artwork '{artwork.name}': the two points of the known dimension are in the same place; "
+            "choose points further apart"
+        )
+    return apart
+
+
 def _unit_wanted(drawing: Drawing, artwork: Artwork, whole: Bounds) -> str:
     if any(shape.is_character for shape in drawing.shapes):
         return f"artwork '{artwork.name}' is words in a font, which have no size of their own; give a capital height"
     sizes = ", ".join(
         f"{unit}: {format_both(whole.width * MM_PER[unit])} x {format_both(whole.height * MM_PER[unit])}"
-        for unit in _UNITS_OFFERED
+        for unit in OFFERED
     )
     return (
         f"artwork '{artwork.name}' states no unit for its {whole.width:.6g} x {whole.height:.6g}; "

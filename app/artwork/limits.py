@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 from app.errors import ReadError
 
@@ -45,6 +49,54 @@ class Limits:
 
 
 DEFAULT_LIMITS = Limits()
+
+# Settings of the environment: variable, field, how much of the field's unit one is, least and most.
+_SETTINGS: tuple[tuple[str, str, float, float, float], ...] = (
+    ("LETTERBED_READ_SECONDS", "seconds", 1.0, 0.1, 86_400.0),
+    ("LETTERBED_READ_MEMORY_MB", "memory_bytes", 1e6, 50.0, 1e6),
+    ("LETTERBED_READ_FILE_MB", "file_bytes", 1e6, 0.001, 1e5),
+    ("LETTERBED_READ_OBJECTS", "elements", 1.0, 1.0, 1e9),
+    ("LETTERBED_READ_SEGMENTS", "segments", 1.0, 1.0, 1e9),
+    ("LETTERBED_READ_DEPTH", "depth", 1.0, 1.0, 200.0),
+    ("LETTERBED_READ_CHARACTERS", "characters", 1.0, 1.0, 1e6),
+)
+
+
+def limits_set(
+    environment: Mapping[str, str] | None = None, *, seconds: float | None = None, memory_mb: float | None = None
+) -> Limits:
+    """The limits with what the settings say: variables of the environment such as ``LETTERBED_READ_SECONDS``.
+
+    Parameters
+    ----------
+    environment : mapping, optional
+        That of this process by default.
+    seconds, memory_mb : float, optional
+        Go before what the environment says.
+
+    Raises
+    ------
+    ReadError
+        If a setting is no number or outside its range.
+    """
+    given = os.environ if environment is None else environment
+    own = {"LETTERBED_READ_SECONDS": seconds, "LETTERBED_READ_MEMORY_MB": memory_mb}
+    limits = DEFAULT_LIMITS
+    for variable, field, unit, least, most in _SETTINGS:
+        value: str | float | None = own.get(variable)
+        if value is None:
+            value = given.get(variable)
+        if value is None or value == "":
+            continue
+        try:
+            number = float(value)
+        except ValueError:
+            number = math.nan
+        if not least <= number <= most:  # nan answers no
+            raise ReadError(f"the limit {variable} of '{value}' cannot be used; give {least:g} to {most:g}")
+        changed: dict[str, Any] = {field: number if field == "seconds" else int(number * unit)}
+        limits = replace(limits, **changed)
+    return limits
 
 
 class Budget:

@@ -21,6 +21,8 @@ class ReadOptions:
         True turns strokes into the outline they paint; False takes their middle as the line to cut.
     join_overlaps : bool
         True makes overlapping shapes one.
+    join_gap : float or None
+        Loose ends closer than this are joined, mm; None takes the usual gap, `Limits.join_gap`.
     font_folders : tuple of str
         Where fonts for text in a DXF may be found; without any, text is not read.
     """
@@ -30,6 +32,7 @@ class ReadOptions:
     page: int = 1
     outline_strokes: bool = False
     join_overlaps: bool = False
+    join_gap: float | None = None
     font_folders: tuple[str, ...] = ()
 
 

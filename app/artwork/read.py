@@ -6,13 +6,14 @@ import os
 from dataclasses import replace
 from pathlib import Path
 
-from app.artwork.child import read_in_child
+from app.artwork.child import ReadingProcess
 from app.artwork.drawing import Drawing
 from app.artwork.files import check_file, read_bytes
 from app.artwork.limits import DEFAULT_LIMITS, Limits
 from app.artwork.notes import Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.errors import ReadError, UnsupportedFile
+from app.job.document import Text
 from geometry.units import MM_PER
 
 _HEAD = 4096
@@ -27,8 +28,9 @@ def read_drawing(
     layers: tuple[str, ...] | None = None,
     options: ReadOptions | None = None,
     limits: Limits = DEFAULT_LIMITS,
+    process: ReadingProcess | None = None,
 ) -> Drawing:
-    """Read an artwork file in a process of its own. Nothing but the named file is opened.
+    """Read an artwork file in a process of its own. Nothing but the named file is opened, and fonts in given folders.
 
     Parameters
     ----------
@@ -42,6 +44,8 @@ def read_drawing(
         Further choices; `units` and `layers` given above go before those in it.
     limits : Limits
         How large the file may be in every respect, and how long and with how much memory it may be read.
+    process : ReadingProcess, optional
+        The process to ask, whose own limits hold then; by default one is started for this file.
 
     Raises
     ------
@@ -54,7 +58,32 @@ def read_drawing(
     path = Path(path)
     _check_units(chosen)
     check_file(path, limits)
-    return read_in_child(path, chosen, limits)
+    if process is not None:
+        return process.read_file(path, chosen)
+    with ReadingProcess(limits) as own:
+        return own.read_file(path, chosen)
+
+
+def read_words(
+    text: Text,
+    font: str | os.PathLike[str],
+    *,
+    limits: Limits = DEFAULT_LIMITS,
+    process: ReadingProcess | None = None,
+) -> Drawing:
+    """Set words in a font, in a process of its own; `app.artwork.fonts.set_text` tells how.
+
+    Raises
+    ------
+    ReadError
+        As `set_text`; also when a limit is reached or the reading process dies.
+    """
+    path = Path(font)
+    check_file(path, limits)
+    if process is not None:
+        return process.set_words(text, path)
+    with ReadingProcess(limits) as own:
+        return own.set_words(text, path)
 
 
 def read_here(path: Path, *, options: ReadOptions = DEFAULT_OPTIONS, limits: Limits = DEFAULT_LIMITS) -> Drawing:
@@ -62,6 +91,8 @@ def read_here(path: Path, *, options: ReadOptions = DEFAULT_OPTIONS, limits: Lim
     _check_units(options)
     data = read_bytes(path, limits)
     kind = kind_of(data)
+    if options.page != 1 and kind in ("dxf", "svg"):
+        raise ReadError(f"{path.name} has one page only, so there is no page {options.page}; leave the page out")
     # Each reader brings its libraries; only the one that is wanted is imported.
     if kind == "dxf":
         from app.artwork.dxf import read_dxf

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from app.artwork.drawing import Drawing, Letter, Lettering
+from app.artwork.file_units import OFFERED, mm_per
 from geometry.contour import Contour, Region
 from geometry.curve import Arc, Cubic, Line
 from geometry.findings import Finding
@@ -40,6 +41,7 @@ def reading_as_json(drawing: Drawing, lettering: Lettering) -> dict[str, Any]:
         "width_in": lettering.width / 25.4,
         "height_in": lettering.height / 25.4,
         "capital_height": lettering.capital_height,
+        "unit_choices": unit_choices(drawing, lettering),
         "segments": _before_and_after(drawing, lettering),
         "letters": [_letter(letter) for letter in lettering.letters],
         "findings": [_finding(finding) for finding in lettering.findings],
@@ -57,6 +59,12 @@ def reading_as_text(drawing: Drawing, lettering: Lettering) -> str:
     ]
     if lettering.capital_height is not None:
         lines.append(f"capital height: {format_both(lettering.capital_height)}")
+    if drawing.units in (None, "px") and any(not shape.is_character for shape in drawing.shapes):
+        lines.append("as drawn, by unit of its numbers:")
+        lines += [
+            f"  {one['unit']:<3} {format_both(one['width'])} x {format_both(one['height'])}"
+            for one in unit_choices(drawing, lettering)
+        ]
     if drawing.layers:
         lines.append("layers: " + ", ".join(drawing.layers))
     counts = _before_and_after(drawing, lettering)
@@ -77,6 +85,13 @@ def reading_as_text(drawing: Drawing, lettering: Lettering) -> str:
         lines.append("")
         lines += [f"{finding.severity}: {finding.message}" for finding in lettering.findings]
     return "\n".join(lines)
+
+
+def unit_choices(drawing: Drawing, lettering: Lettering) -> list[dict[str, Any]]:
+    """Overall size, mm, that the file as drawn has with its numbers in each of the usual units."""
+    number = mm_per(drawing.units) if drawing.units is not None else 1.0
+    wide, high = (size / lettering.scale / number for size in (lettering.width, lettering.height))
+    return [{"unit": unit, "width": wide * mm_per(unit), "height": high * mm_per(unit)} for unit in OFFERED]
 
 
 def _before_and_after(drawing: Drawing, lettering: Lettering) -> dict[str, dict[str, int]]:

@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from app.errors import JobError
 from app.job.check import check_job
-from app.job.document import Artwork, Build, DisplayUnits, Job, LetterSeams, Scale, Seam, Text
+from app.job.document import Artwork, Build, DisplayUnits, Job, LetterSeams, Scale, ScaleBy, Seam, Text
 from app.job.names import unknown
 from app.stock.book import Cutter, KeepOut, Material, StockSheet
 from app.stock.defaults import shipped
@@ -85,7 +85,13 @@ def set_artwork_name(job: Job, artwork: str, name: str) -> Job:
 
 def set_artwork_text(job: Job, artwork: str, text: Text) -> Job:
     """One artwork with other words, in place of its words or file."""
-    return _with_artwork(job, artwork, lambda found: replace(found, text=text, file=None, units=None, layers=None))
+
+    def changed(found: Artwork) -> Artwork:
+        # Words have no two points to measure between.
+        scale = Scale() if found.scale.by is ScaleBy.KNOWN_DIMENSION else found.scale
+        return replace(found, text=text, file=None, units=None, layers=None, scale=scale)
+
+    return _with_artwork(job, artwork, changed)
 
 
 def set_artwork_file(job: Job, artwork: str, file: str) -> Job:
@@ -102,6 +108,32 @@ def set_artwork_layers(job: Job, artwork: str, layers: Iterable[str] | None) -> 
     """One artwork read from some layers only; None reads all visible ones."""
     chosen = None if layers is None else tuple(layers)
     return _with_artwork(job, artwork, lambda found: replace(found, layers=chosen))
+
+
+def set_artwork_page(job: Job, artwork: str, page: int) -> Job:
+    """One artwork read from another page of its file, counted from 1."""
+    return _with_artwork(job, artwork, lambda found: replace(found, page=page))
+
+
+def set_outline_strokes(job: Job, artwork: str, outline_strokes: bool) -> Job:
+    """One artwork whose strokes are read as the outline they paint, or as their middle line."""
+    return _with_artwork(job, artwork, lambda found: replace(found, outline_strokes=outline_strokes))
+
+
+def set_join_overlaps(job: Job, artwork: str, join_overlaps: bool) -> Job:
+    """One artwork whose overlapping shapes are made one, or not."""
+    return _with_artwork(job, artwork, lambda found: replace(found, join_overlaps=join_overlaps))
+
+
+def set_join_gap(job: Job, artwork: str, join_gap: float | None) -> Job:
+    """One artwork whose loose ends are joined up to another gap, mm; None takes the usual one."""
+    return _with_artwork(job, artwork, lambda found: replace(found, join_gap=join_gap))
+
+
+def set_font_folders(job: Job, artwork: str, folders: Iterable[str]) -> Job:
+    """One artwork whose DXF text finds its fonts in these folders."""
+    chosen = tuple(folders)
+    return _with_artwork(job, artwork, lambda found: replace(found, font_folders=chosen))
 
 
 def set_scale(job: Job, artwork: str, scale: Scale) -> Job:

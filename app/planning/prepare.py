@@ -5,12 +5,17 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from app.artwork.drawing import Drawing, Lettering
 from app.errors import JobError
 from app.fabrication.part import CutPart, PartSeam
 from app.job.document import Artwork, Job
 from geometry.findings import Finding
+
+if TYPE_CHECKING:
+    from app.artwork.child import ReadingProcess
+    from app.artwork.limits import Limits
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,16 +49,21 @@ def prepare(job: Job, *, on_progress: Callable[[float, str], None] | None = None
         When an artwork cannot be read or a letter cannot be made; one sentence.
     """
     # Reading libraries take their time to import; a command that reads nothing should not pay for them.
-    from app.artwork.letters import letter_drawing
-    from app.fabrication.fabricate import fabricate
+    from app.artwork.child import ReadingProcess
+    from app.artwork.limits import limits_set
 
     if not job.artwork:
         raise JobError(f"job '{job.name}' has no artwork; add a file or words in a font")
     lettering = []
-    for index, artwork in enumerate(job.artwork):
-        if on_progress:
-            on_progress(index / (len(job.artwork) + 1), f"reading {artwork.name}")
-        lettering.append(letter_drawing(draw(artwork, folder=job.folder), artwork))
+    with ReadingProcess(limits_set()) as process:
+        process.start()  # it gets ready while this process imports
+        from app.artwork.letters import letter_drawing
+        from app.fabrication.fabricate import fabricate
+
+        for index, artwork in enumerate(job.artwork):
+            if on_progress:
+                on_progress(index / (len(job.artwork) + 1), f"reading {artwork.name}")
+            lettering.append(letter_drawing(draw(artwork, folder=job.folder, process=process), artwork))
     if on_progress:
         on_progress(len(job.artwork) / (len(job.artwork) + 1), "deriving parts")
     made = fabricate(job, tuple(lettering))
@@ -61,14 +71,43 @@ def prepare(job: Job, *, on_progress: Callable[[float, str], None] | None = None
     return Prepared(job, tuple(lettering), made.parts, findings, made.seams)
 
 
-def draw(artwork: Artwork, *, folder: str) -> Drawing:
-    """The drawing of one artwork, from its file or from its words; relative paths start at `folder`."""
-    if artwork.text is not None:
-        from app.artwork.fonts import set_text
+def draw(
+    artwork: Artwork, *, folder: str, limits: Limits | None = None, process: ReadingProcess | None = None
+) -> Drawing:
+    """The drawing of one artwork, from its file or from its words; relative paths start at `folder`.
 
-        return set_text(artwork.text, os.path.join(folder, artwork.text.font))
+    Parameters
+    ----------
+    artwork : Artwork
+    folder : str
+    limits : Limits, optional
+        Those of the settings by default.
+    process : ReadingProcess, optional
+        The process to read in, with its own limits; by default one is started for this artwork.
+
+    Raises
+    ------
+    ReadError
+        If the artwork cannot be read.
+    JobError
+        If it names neither a file nor words.
+    """
+    from app.artwork.limits import limits_set
+    from app.artwork.options import ReadOptions
+    from app.artwork.read import read_drawing, read_words
+
+    limits = limits or limits_set()
+    if artwork.text is not None:
+        return read_words(artwork.text, os.path.join(folder, artwork.text.font), limits=limits, process=process)
     if artwork.file is None:
         raise JobError(f"artwork '{artwork.id}' names neither a file nor words; give it one of the two")
-    from app.artwork.read import read_drawing  # its libraries cost half a second, which words in a font do not need
-
-    return read_drawing(os.path.join(folder, artwork.file), units=artwork.units, layers=artwork.layers)
+    options = ReadOptions(
+        units=artwork.units,
+        layers=artwork.layers,
+        page=artwork.page,
+        outline_strokes=artwork.outline_strokes,
+        join_overlaps=artwork.join_overlaps,
+        join_gap=artwork.join_gap,
+        font_folders=tuple(os.path.join(folder, one) for one in artwork.font_folders),
+    )
+    return read_drawing(os.path.join(folder, artwork.file), options=options, limits=limits, process=process)

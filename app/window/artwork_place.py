@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from typing import Final
 
 from PySide6.QtWidgets import QGridLayout, QWidget
@@ -126,7 +127,12 @@ class ArtworkPlace(Place):
         else:
             self.source.setText(f"File {os.path.basename(artwork.file or '')}")
             self.source.setToolTip(artwork.file or "")
-        ways = [(way.value.capitalize(), way) for way in ScaleBy]
+        # A known dimension needs two points of the file, so it is only offered where the job already has them.
+        ways = [
+            (way.value.capitalize(), way)
+            for way in ScaleBy
+            if way is not ScaleBy.KNOWN_DIMENSION or artwork.scale.by is way
+        ]
         if (
             lettering is not None
             and lettering.capital_height is None
@@ -215,7 +221,7 @@ class ArtworkPlace(Place):
             ScaleBy.CAPITAL_HEIGHT: lettering.capital_height,
             ScaleBy.OVERALL_WIDTH: lettering.width,
             ScaleBy.OVERALL_HEIGHT: lettering.height,
-        }[by]
+        }.get(by)
 
     def _choose_artwork(self, artwork_id: str) -> None:
         self._artwork_id = artwork_id
@@ -239,7 +245,7 @@ class ArtworkPlace(Place):
             return
         by = artwork.scale.by
         text = f"change {by.value} to {format_length(length, job.units.value)}"
-        self.edit(text, lambda job: edits.set_scale(job, artwork.id, Scale(by, length)))
+        self.edit(text, lambda job: edits.set_scale(job, artwork.id, replace(artwork.scale, length=length)))
 
     def _set_file_units(self, units: str | None) -> None:
         artwork = self._artwork()

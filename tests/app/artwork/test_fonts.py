@@ -198,14 +198,14 @@ def test_variable_axes(tmp_path: Path) -> None:
     path = tmp_path / "variable.ttf"
     path.write_bytes(variable_font())
     plain = set_text(Text("II", str(path)), path)
-    heavy = set_text(Text("II", str(path)), path, axes={"wght": 900})
-    middle = set_text(Text("II", str(path)), path, axes={"wght": 650})
+    heavy = set_text(Text("II", str(path), axes=(("wght", 900.0),)), path)
+    middle = set_text(Text("II", str(path), axes=(("wght", 650.0),)), path)
     assert [abs(contour_area(d.shapes[0].contours[0])) for d in (plain, middle, heavy)] == [70000, 140000, 210000]
     assert [span(d, 1)[0] for d in (plain, middle, heavy)] == [550, 750, 950]
     with pytest.raises(ReadError, match="no axis 'wdth'; its axes are: wght"):
-        set_text(Text("I", str(path)), path, axes={"wdth": 100})
+        set_text(Text("I", str(path), axes=(("wdth", 100.0),)), path)
     with pytest.raises(ReadError, match="outside 400 to 900"):
-        set_text(Text("I", str(path)), path, axes={"wght": 1000})
+        set_text(Text("I", str(path), axes=(("wght", 1000.0),)), path)
 
 
 def test_wrong_stated_capital_height_is_not_believed(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from hypothesis import strategies as st
 
@@ -19,6 +20,7 @@ lengths = st.one_of(
     st.integers(1, 5000).map(lambda n: n * 25.4 / 64.0),  # fractions of an inch, one rounding away
     st.integers(1, 5000).map(float),
 )
+spots = st.floats(-1e6, 1e6)
 sizes = st.one_of(st.floats(200.0, 1e4), st.integers(200, 5000).map(float))
 words = st.text(min_size=0, max_size=30)
 ids = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "S")), min_size=1, max_size=20)
@@ -130,17 +132,22 @@ def sheets(draw, one: str, materials: list[Material]) -> StockSheet:
 
 @st.composite
 def artworks(draw, one: str, builds: list[Build]) -> Artwork:
-    by = draw(st.sampled_from(ScaleBy))
+    is_text = draw(st.booleans())
+    by = draw(st.sampled_from([way for way in ScaleBy if not (is_text and way is ScaleBy.KNOWN_DIMENSION)]))
     scale = Scale(by, None if by is ScaleBy.AS_DRAWN else draw(lengths))
+    if by is ScaleBy.KNOWN_DIMENSION:
+        start, end = draw(st.lists(st.tuples(spots, spots), min_size=2, max_size=2, unique=True))
+        scale = replace(scale, start=start, end=end)
     shown = st.text(min_size=1, max_size=20).filter(str.strip)
     common = {"id": one, "name": draw(words), "build": draw(st.sampled_from(builds)).id, "scale": scale}
-    if draw(st.booleans()):
+    if is_text:
         text = Text(
             words=draw(shown),
             font=draw(shown),
             tracking=draw(st.floats(-1000.0, 1000.0)),
             line_spacing=draw(st.floats(0.1, 10.0)),
             align=draw(st.sampled_from(Align)),
+            axes=tuple(draw(st.dictionaries(st.sampled_from(("wght", "wdth", "XTRA")), st.floats(-99, 999))).items()),
         )
         return Artwork(**common, text=text, sets=draw(st.integers(1, 9)))
     return Artwork(
@@ -149,6 +156,11 @@ def artworks(draw, one: str, builds: list[Build]) -> Artwork:
         units=draw(st.sampled_from((None, "in", "mm", "px"))),
         layers=draw(st.one_of(st.none(), st.lists(words, max_size=3).map(tuple))),
         sets=draw(st.integers(1, 9)),
+        page=draw(st.integers(1, 9)),
+        outline_strokes=draw(st.booleans()),
+        join_overlaps=draw(st.booleans()),
+        join_gap=draw(st.one_of(st.none(), st.floats(1e-3, 25.0))),
+        font_folders=tuple(draw(st.lists(shown, max_size=2))),
     )
 
 

@@ -44,6 +44,11 @@ CHANGES = {
     ),
     "set_artwork_units": (("line2", "mm"), lambda job: job.artwork[1].units == "mm"),
     "set_artwork_layers": (("line2", ["CUT"]), lambda job: job.artwork[1].layers == ("CUT",)),
+    "set_artwork_page": (("line2", 3), lambda job: job.artwork[1].page == 3),
+    "set_outline_strokes": (("line2", True), lambda job: job.artwork[1].outline_strokes),
+    "set_join_overlaps": (("line2", True), lambda job: job.artwork[1].join_overlaps),
+    "set_join_gap": (("line2", 0.5), lambda job: job.artwork[1].join_gap == 0.5),
+    "set_font_folders": (("line2", ["fonts"]), lambda job: job.artwork[1].font_folders == ("fonts",)),
     "set_scale": (
         ("line2", Scale(ScaleBy.OVERALL_WIDTH, 1000.0)),
         lambda job: job.artwork[1].scale.length == 1000.0,
@@ -196,3 +201,10 @@ def test_free_ids_are_new():
     assert free_id("line", ["line", "line-2"]) == "line-3"
     assert free_id("  ", []) == "item"
     assert len(free_id("a" * 200, ["a" * 40])) <= 60
+
+
+def test_words_in_place_of_a_file_drop_its_known_dimension(job):
+    measured = Scale(ScaleBy.KNOWN_DIMENSION, 100.0, (0.0, 0.0), (7.0, 0.0))
+    job = edits.set_scale(job, "line2", measured)
+    assert job.artwork[1].scale == measured
+    assert edits.set_artwork_text(job, "line2", Text("LATE", "f.ttf")).artwork[1].scale == Scale()
