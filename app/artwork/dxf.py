@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +21,7 @@ from app.artwork.dxf_words import find_font, word_shapes
 from app.artwork.file_units import INSUNITS
 from app.artwork.groups import Groups
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
+from app.artwork.merging import merge_overlapping
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.errors import DamagedFile, ReadError
@@ -325,7 +326,7 @@ class _Expansion:
 
 
 def _without_duplicates(pieces: list[_Piece], mm: float | None, notes: Notes) -> list[_Piece]:
-    """Pieces without those drawn twice: same kinds of segment with the same ends and middles, in either direction."""
+    """Pieces without what is drawn twice: whole pieces alike in either direction, and lines and arcs alike in part."""
     same = _SAME if mm is not None else 1e-6 * _extent(pieces)
     if same <= 0.0:
         return pieces
@@ -338,7 +339,11 @@ def _without_duplicates(pieces: list[_Piece], mm: float | None, notes: Notes) ->
             continue
         seen.add(key)
         out.append(piece)
-    return out
+    merged = merge_overlapping([piece.contour for piece in out], same)
+    for what, number in (("line", merged.lines), ("arc", merged.arcs)):
+        if number:
+            notes.count(Code.OVERLAPPING, what, number, where=merged.where)
+    return [replace(out[index], contour=contour) for contour, index in merged.pieces]
 
 
 def _key(contour: Contour, same: float) -> tuple[object, ...]:

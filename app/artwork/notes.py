@@ -37,6 +37,7 @@ class Code(StrEnum):
     BACKGROUND = "background"
     EMPTY_PIECE = "empty-piece"
     DUPLICATE = "duplicate"
+    OVERLAPPING = "overlapping-pieces"
     JOINED = "joined"
     JUNCTION = "junction"
     LOOSE_END = "loose-end"
@@ -93,6 +94,7 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
     Code.MISSING_REFERENCE: (Severity.ERROR, "{what} not read: it names something that is not in the file"),
     Code.EMPTY_PIECE: (Severity.NOTE, "{what} dropped: no length"),
     Code.DUPLICATE: (Severity.WARNING, "{what} dropped: drawn twice in the same place"),
+    Code.OVERLAPPING: (Severity.WARNING, "{what} drawn over others in part; each stretch was kept once"),
     Code.FAR_OUT_OBJECT: (Severity.ERROR, "{what} not read: further from the origin than the limit in the settings"),
     Code.BAD_OPERATOR: (Severity.ERROR, "{what} not understood and left out; compare with the original drawing"),
     Code.BACKGROUND: (Severity.NOTE, "{what} not read: white and as large as the page"),
@@ -148,7 +150,7 @@ class Notes:
         for code, kinds in self._counts.items():
             severity, sentence = _COUNTED[code]
             message = sentence.format(what=listing(kinds))
-            fixed = code in (Code.DUPLICATE, Code.EMPTY_PIECE, Code.CLOSED_BY_FILL)
+            fixed = code in (Code.DUPLICATE, Code.OVERLAPPING, Code.EMPTY_PIECE, Code.CLOSED_BY_FILL)
             out.append(Finding(code, severity, message, self._places.get(code), fixed, self.subject))
         return tuple(out)
 
