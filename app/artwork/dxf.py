@@ -24,6 +24,7 @@ from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.merging import merge_overlapping
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
+from app.artwork.strokes import Stroke, painted
 from app.errors import DamagedFile, ReadError
 from geometry.arcs import point_at
 from geometry.contour import Contour, FillRule
@@ -190,7 +191,7 @@ class _Expansion:
     def __init__(self, contents: Contents, name: str, options: ReadOptions, limits: Limits, notes: Notes) -> None:
         self.contents, self.name, self.limits, self.notes = contents, name, limits, notes
         self.wanted = wanted = options.layers
-        self.font_folders = options.font_folders
+        self.font_folders, self.outline_strokes = options.font_folders, options.outline_strokes
         self.characters: list[Shape] = []
         self.shown = {layer.lower(): is_shown for layer, is_shown in contents.layers.items()}
         self.proper = {layer.lower(): layer for layer in contents.layers}
@@ -290,7 +291,7 @@ class _Expansion:
                     self.notes.add(Code.FONT_MISSING, Severity.ERROR, said)
             return
         try:
-            shapes = word_shapes(item, font, matrix, Source(self.name, layer), self.limits)
+            shapes, is_too_wide = word_shapes(item, font, matrix, Source(self.name, layer), self.limits)
         except ReadError as error:
             self.notes.add(Code.FONT_MISSING, Severity.ERROR, str(error))
             self.notes.count(Code.TEXT_NOT_OUTLINES, item.kind)
@@ -302,6 +303,8 @@ class _Expansion:
             return
         self.characters += shapes
         self.notes.count(Code.TEXT_OUTLINED, item.kind)
+        if is_too_wide:
+            self.notes.count(Code.TEXT_NOT_WRAPPED, item.kind, where=matrix.apply(item.matrix.apply((0.0, 0.0))))
 
     def _leave(self, item: Left, matrix: Affine) -> None:
         where = matrix.apply(item.where) if item.where is not None else None
@@ -312,7 +315,8 @@ class _Expansion:
 
     def _draw(self, item: Drawn, matrix: Affine, layer: str, block_name: str) -> None:
         target = self.hatches if item.is_hatch else self.curves
-        contours = item.contours if matrix == IDENTITY else tuple(transform_contour(c, matrix) for c in item.contours)
+        contours = self._stroked(item, matrix) if item.width else item.contours
+        contours = contours if matrix == IDENTITY else tuple(transform_contour(c, matrix) for c in contours)
         if not reach(contours) <= self.limits.coordinate:  # nan answers no
             self.notes.add(
                 Code.FAR_OUT,
@@ -323,6 +327,18 @@ class _Expansion:
         for contour in contours:
             self.budget.spend_segments(len(contour.segments))
             target.append(_Piece(contour, layer, block_name))
+
+    def _stroked(self, item: Drawn, matrix: Affine) -> tuple[Contour, ...]:
+        """Outline of a polyline with a width when outlines of strokes are asked for; else its middle line."""
+        what = "polyline with a width"
+        if not self.outline_strokes or not item.width > 0.0 or not matrix.is_similarity:
+            self.notes.count(Code.STROKE_AS_LINE, what, where=matrix.apply(item.contours[0].segments[0].start))
+            return item.contours
+        # Its ends are square to the line and its corners mitred.
+        outlined, said = painted(item.contours, None, Stroke(item.width))
+        self.notes.extend(said)
+        self.notes.count(Code.STROKE_OUTLINED, what)
+        return outlined
 
 
 def _without_duplicates(pieces: list[_Piece], mm: float | None, notes: Notes) -> list[_Piece]:

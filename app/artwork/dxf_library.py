@@ -21,6 +21,7 @@ from app.artwork.dxf_model import (
     Words,
     arc,
     ellipse,
+    even_width,
     lines,
     polyline,
     spline,
@@ -149,10 +150,12 @@ class _Reader:
 
     # Each entity kind. Those given in the object's own coordinate system are mirrored for an extrusion of -Z.
 
-    def _drawn(self, entity: Any, contours: tuple[Contour, ...], *, is_hatch: bool = False) -> list[Item]:
+    def _drawn(
+        self, entity: Any, contours: tuple[Contour, ...], *, is_hatch: bool = False, width: float = 0.0
+    ) -> list[Item]:
         if not contours:
             return [Left(entity.dxf.layer, entity.dxftype(), Code.EMPTY_PIECE)]
-        return [Drawn(entity.dxf.layer, entity.dxftype(), contours, is_hatch)]
+        return [Drawn(entity.dxf.layer, entity.dxftype(), contours, is_hatch, width)]
 
     def _tilted(self, entity: Any) -> list[Item]:
         return [Left(entity.dxf.layer, entity.dxftype(), Code.NOT_FLAT)]
@@ -211,7 +214,11 @@ class _Reader:
         if side is None:
             return self._tilted(entity)
         vertices = [(float(x), float(y), float(bulge)) for x, y, bulge in entity.get_points("xyb")]
-        return self._bulges(entity, vertices, bool(entity.closed), side)
+        own = float(entity.dxf.get("const_width", 0.0))
+        widths = [own] if own else [float(value) for pair in entity.get_points("se") for value in pair]
+        if not own and not entity.closed:
+            del widths[-2:]  # nothing starts at the last vertex
+        return self._bulges(entity, vertices, bool(entity.closed), side, even_width(widths))
 
     def _polyline(self, entity: Any) -> list[Item]:
         side = _side(entity)
@@ -219,23 +226,29 @@ class _Reader:
             return self._tilted(entity)
         is_flat = entity.is_2d_polyline
         vertices = []
+        widths: list[float] = []
+        usual = [float(entity.dxf.get(f"default_{end}_width", 0.0)) for end in ("start", "end")]
         heights = set()
         for vertex in entity.vertices:
             if vertex.dxf.get("flags", 0) & 16:  # frame of a fitted curve, not on it
                 continue
             place = vertex.dxf.location
             heights.add(round(place.z, 6))
+            widths += [float(vertex.dxf.get("start_width", usual[0])), float(vertex.dxf.get("end_width", usual[1]))]
             vertices.append((float(place.x), float(place.y), float(vertex.dxf.get("bulge", 0.0)) if is_flat else 0.0))
         if not is_flat and len(heights) > 1:
             return self._tilted(entity)
-        return self._bulges(entity, vertices, bool(entity.is_closed), side if is_flat else 1)
+        if not entity.is_closed:
+            del widths[-2:]  # nothing starts at the last vertex
+        width = even_width(widths) if is_flat else 0.0
+        return self._bulges(entity, vertices, bool(entity.is_closed), side if is_flat else 1, width)
 
     def _bulges(
-        self, entity: Any, vertices: list[tuple[float, float, float]], is_closed: bool, side: int
+        self, entity: Any, vertices: list[tuple[float, float, float]], is_closed: bool, side: int, width: float
     ) -> list[Item]:
         for x, y, _ in vertices:
             self._checked(x, y)
-        return self._drawn(entity, _sided(polyline(vertices, is_closed=is_closed), side))
+        return self._drawn(entity, _sided(polyline(vertices, is_closed=is_closed), side), width=width)
 
     def _spline(self, entity: Any) -> list[Item]:
         points = [(float(p[0]), float(p[1])) for p in entity.control_points]
@@ -324,12 +337,14 @@ class _Reader:
             style = self.document.styles.get(entity.dxf.get("style", "Standard"))
             font, stretch = str(style.dxf.font), float(style.dxf.width)
             side = _side(entity) if kind != "MTEXT" else 1
+            column = 0.0
             if kind == "MTEXT":
                 text, height, turn = entity.plain_text(), float(entity.dxf.char_height), float(entity.get_rotation())
                 number = int(entity.dxf.get("attachment_point", 1)) - 1
                 point = entity.dxf.insert
                 align = ("left", "centre", "right")[number % 3]
                 upright = ("top", "middle", "bottom")[number // 3]
+                column = float(entity.dxf.get("width", 0.0)) / (height * stretch)
             else:
                 text, height, turn = (
                     entity.plain_text(),
@@ -346,7 +361,7 @@ class _Reader:
             return Left(layer, kind, Code.TEXT_NOT_OUTLINES)
         matrix = Affine(height * stretch, 0.0, 0.0, height, 0.0, 0.0).then(rotation(turn))
         matrix = matrix.then(translation(point.x, point.y)).then(IDENTITY if side > 0 else mirror_x())
-        return Words(layer, kind, text, font, matrix, align, upright)
+        return Words(layer, kind, text, font, matrix, align, upright, column)
 
     def _insert(self, entity: Any) -> list[Item]:
         side = _side(entity)

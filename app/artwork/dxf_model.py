@@ -22,12 +22,19 @@ class BadEntity(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """Curves of one entity, in its block's coordinates."""
+    """Curves of one entity, in its block's coordinates.
+
+    Fields
+    ------
+    width : float
+        Of the line that is drawn along them, 0 for a hairline; nan when it is not the same all along.
+    """
 
     layer: str
     kind: str
     contours: tuple[Contour, ...]
     is_hatch: bool = False
+    width: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +86,8 @@ class Words:
         The insertion point is at the "left", "centre" or "right" of the text.
     upright : str
         And on its "baseline", at its "bottom", "middle" or "top".
+    column : float
+        Width, in heights of a capital, at which the drawing program breaks lines; 0 for none.
     """
 
     layer: str
@@ -88,6 +97,7 @@ class Words:
     matrix: Affine
     align: str = "left"
     upright: str = "baseline"
+    column: float = 0.0
 
 
 Item = Drawn | Placed | Left | Words
@@ -111,6 +121,13 @@ class Contents:
     layers: dict[str, bool]  # name -> is shown
     insunits: int | None = None
     measurement: int | None = None
+
+
+def even_width(widths: list[float]) -> float:
+    """Width of a line from those at its vertices; nan when they differ."""
+    if not widths:
+        return 0.0
+    return widths[0] if max(widths) == min(widths) else math.nan
 
 
 def lines(points: list[Point], *, is_closed: bool) -> tuple[Contour, ...]:

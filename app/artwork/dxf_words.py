@@ -38,8 +38,10 @@ def find_font(name: str, folders: tuple[str, ...]) -> Path | None:
     return None
 
 
-def word_shapes(words: Words, font: Path, matrix: Affine, source: Source, limits: Limits) -> tuple[Shape, ...]:
-    """One shape per character, in the drawing's coordinates.
+def word_shapes(
+    words: Words, font: Path, matrix: Affine, source: Source, limits: Limits
+) -> tuple[tuple[Shape, ...], bool]:
+    """One shape per character, in the drawing's coordinates, and whether lines run past their column.
 
     The text is aligned by the extent of its outlines, which may differ by a side bearing from where the drawing
     program puts it.
@@ -68,7 +70,9 @@ def word_shapes(words: Words, font: Path, matrix: Affine, source: Source, limits
     shift_x = {"left": 0.0, "centre": -width / 2.0, "right": -width}[words.align]
     shift_y = {"baseline": 0.0, "bottom": -min(low, 0.0), "middle": -0.5, "top": -1.0}[words.upright]
     placed = to_capital.then(translation(shift_x, shift_y)).then(words.matrix).then(matrix)
-    return tuple(
+    # Breaking lines is left to the drawing program: only its own rules give the lines it shows.
+    is_too_wide = 0.0 < words.column < (box.max_x - box.min_x) / drawing.capital_height and " " in words.text
+    shapes = tuple(
         Shape(
             tuple(transform_contour(contour, placed) for contour in shape.contours),
             shape.rule,
@@ -77,3 +81,4 @@ def word_shapes(words: Words, font: Path, matrix: Affine, source: Source, limits
         )
         for shape in drawing.shapes
     )
+    return shapes, is_too_wide

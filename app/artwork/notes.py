@@ -16,7 +16,9 @@ class Code(StrEnum):
 
     TEXT_NOT_OUTLINES = "text-not-outlines"
     TEXT_OUTLINED = "text-outlined"
+    TEXT_NOT_WRAPPED = "text-not-wrapped"
     NOT_GEOMETRY = "not-geometry"
+    MARKER_LEFT = "marker-left"
     NOT_FLAT = "not-flat"
     CLIP_IGNORED = "clip-ignored"
     MASK_IGNORED = "mask-ignored"
@@ -68,6 +70,14 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
         "{what} not read: text is not outlines; convert it to curves in the drawing program and save again",
     ),
     Code.TEXT_OUTLINED: (Severity.WARNING, "{what} turned into outlines of its font; check each character"),
+    Code.TEXT_NOT_WRAPPED: (
+        Severity.WARNING,
+        "{what} read with longer lines than its column holds: the drawing program breaks them; put line breaks in it",
+    ),
+    Code.MARKER_LEFT: (
+        Severity.WARNING,
+        "{what} not read: arrowheads and other markers belong to their line; make them paths in the drawing program",
+    ),
     Code.NOT_GEOMETRY: (Severity.WARNING, "{what} not read: nothing in it can be cut"),
     Code.NOT_FLAT: (Severity.WARNING, "{what} not read: it does not lie flat in the drawing plane"),
     Code.CLIP_IGNORED: (

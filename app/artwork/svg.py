@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
-from app.artwork.checks import closed_by_line, is_one_line, stays_within, stretch
+from app.artwork.checks import closed_by_line, is_one_line, reach, stays_within, stretch
 from app.artwork.clips import Clip, Effect
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
@@ -19,20 +19,22 @@ from app.artwork.strokes import Cap, Corner, Stroke, painted
 from app.artwork.svg_document import label, local_name, parse_svg, reference
 from app.artwork.svg_page import read_page
 from app.artwork.svg_shapes import SHAPES, shape_contours
-from app.artwork.svg_style import DEFAULTS, StyleSheets, inherit
+from app.artwork.svg_style import DEFAULTS, MARKERS, StyleSheets, inherit
 from app.artwork.svg_values import (
     BadValue,
     ViewBox,
     parse_length,
+    parse_origin,
     parse_transform,
     parse_view_box,
     to_px,
     view_box_transform,
 )
 from app.errors import DamagedFile, ReadError
+from geometry.build import rectangle
 from geometry.contour import Contour, FillRule
 from geometry.findings import Severity
-from geometry.transform import Affine, transform_contour, translation
+from geometry.transform import IDENTITY, Affine, transform_contour, translation
 
 _Choice = TypeVar("_Choice", bound=StrEnum)
 _REFERENCE = re.compile(r"url\(\s*['\"]?#([^'\")]+)['\"]?\s*\)")
@@ -216,10 +218,7 @@ class _Walker:
         properties = inherit(inherited.properties, own)
         matrix = inherited.matrix
         try:
-            if element.get("transform"):
-                matrix = parse_transform(element.get("transform")).then(matrix)
-            if own.get("transform"):
-                matrix = parse_transform(own["transform"].replace("px", "").replace("deg", "")).then(inherited.matrix)
+            matrix = self._transform(element, name, own, inherited).then(matrix)
         except BadValue as error:
             self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{_called(element, name)}: {error}; read untransformed")
         if matrix.determinant == 0.0 or not abs(matrix.determinant) < float("inf"):
@@ -240,6 +239,23 @@ class _Walker:
             is_masked=inherited.is_masked or own.get("mask", "none") != "none",
             is_lit=inherited.is_lit and _fraction(own.get("opacity", "1")) > 0.0,
         )
+
+    def _transform(self, element: Any, name: str, own: dict[str, str], inherited: _State) -> Affine:
+        """An element's own transform about its origin (CSS Transforms 1, chapters 4 to 6)."""
+        text = own["transform"].replace("px", "").replace("deg", "") if own.get("transform") else ""
+        local = parse_transform(text or element.get("transform") or "none")
+        box = own.get("transform-box", "view-box")
+        if local == IDENTITY or ("transform-origin" not in own and box == "view-box"):
+            return local
+        if box != "view-box":
+            self.notes.add(
+                Code.BAD_VALUE,
+                Severity.ERROR,
+                f"{_called(element, name)}: transformed about its own box, which is not read: it may stand elsewhere",
+            )
+            return local
+        x, y = parse_origin(own["transform-origin"], inherited.width, inherited.height)
+        return translation(-x, -y).then(local).then(translation(x, y))
 
     def _use(self, element: Any, state: _State) -> list[tuple[Any, _State]]:
         target_name = reference(element)
@@ -285,7 +301,12 @@ class _Walker:
             return None
         shown = box or ViewBox(0.0, 0.0, wide, high)
         local = view_box_transform(shown, x, y, wide, high, element.get("preserveAspectRatio"))
-        return replace(state, matrix=local.then(state.matrix), width=shown.width, height=shown.height)
+        clips = state.clips
+        if self.style.properties(element).get("overflow", "hidden") not in ("visible", "auto"):
+            frame = transform_contour(rectangle(wide, high, (x, y)), state.matrix)
+            if reach((frame,)) <= self.limits.coordinate:
+                clips = (*clips, Clip.from_contours((frame,), FillRule.NONZERO))
+        return replace(state, matrix=local.then(state.matrix), width=shown.width, height=shown.height, clips=clips)
 
     def _measure(self, element: Any, state: _State) -> Any:
         font_size = _font_size(state.properties["font-size"])
@@ -340,6 +361,8 @@ class _Walker:
             self.notes.count(Code.STROKE_WIDTH_IGNORED, name)
         if is_filled and "url(" in properties["fill"]:
             self.notes.count(Code.EFFECT_IGNORED, "gradient or pattern fill")
+        if name in ("path", "line", "polyline", "polygon") and any(properties[one] != "none" for one in MARKERS):
+            self.notes.count(Code.MARKER_LEFT, "marker")
         if state.is_masked:
             self.notes.count(Code.MASK_IGNORED, name)
         self.budget.spend_segments(sum(len(contour.segments) for contour in contours))

@@ -20,8 +20,13 @@ PROPERTIES = frozenset(
         "fill-rule",
         "filter",
         "font-size",
+        "marker",
+        "marker-end",
+        "marker-mid",
+        "marker-start",
         "mask",
         "opacity",
+        "overflow",
         "stroke",
         "stroke-dasharray",
         "stroke-linecap",
@@ -30,16 +35,33 @@ PROPERTIES = frozenset(
         "stroke-opacity",
         "stroke-width",
         "transform",
+        "transform-box",
+        "transform-origin",
         "visibility",
     }
 )
-INHERITED = frozenset(PROPERTIES - {"clip-path", "display", "filter", "mask", "opacity", "transform"})
+INHERITED = frozenset(
+    PROPERTIES
+    - {
+        "clip-path",
+        "display",
+        "filter",
+        "mask",
+        "opacity",
+        "overflow",
+        "transform",
+        "transform-box",
+        "transform-origin",
+    }
+)
+MARKERS = ("marker", "marker-end", "marker-mid", "marker-start")
 DEFAULTS = {
     "color": "black",
     "fill": "black",
     "fill-opacity": "1",
     "fill-rule": "nonzero",
     "font-size": "16",
+    **dict.fromkeys(("marker", "marker-end", "marker-mid", "marker-start"), "none"),
     "stroke": "none",
     "stroke-dasharray": "none",
     "stroke-linecap": "butt",

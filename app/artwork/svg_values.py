@@ -124,6 +124,34 @@ def parse_transform(text: str) -> Affine:
     return total
 
 
+def parse_origin(text: str, width: float, height: float) -> tuple[float, float]:
+    """Point of a ``transform-origin``, in user units (CSS Transforms 1, chapter 5).
+
+    Parameters
+    ----------
+    text : str
+        One, two or three lengths, percentages or words; what is not given is the centre.
+    width, height : float
+        Size of the box the origin is measured on, whose corner is at 0, 0.
+
+    Raises
+    ------
+    BadValue
+        If it is none of those.
+    """
+    words = text.lower().split()[:2]
+    if not words:
+        raise BadValue("a transform-origin without a value")
+    if words[0] in ("top", "bottom") or (len(words) == 2 and words[1] in ("left", "right")):
+        words.reverse()
+    across, down = (words[0], words[1] if len(words) == 2 else "center")
+    if len(words) == 1 and text.lower().strip() in ("top", "bottom"):
+        across, down = "center", words[0]
+    places = {"left": "0%", "top": "0%", "center": "50%", "right": "100%", "bottom": "100%"}
+    x, y = (parse_length(places.get(word, word)) for word in (across, down))
+    return to_px(x, whole=width), to_px(y, whole=height)
+
+
 def _function(name: str, values: list[float]) -> Affine:
     if name == "matrix":
         return Affine(*values)

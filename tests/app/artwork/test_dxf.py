@@ -567,3 +567,54 @@ def test_mtext_lines(sheet: Sheet) -> None:
     drawing = sheet.read(font_folders=(str(FONTS),))
     assert [shape.source.object_id for shape in drawing.shapes] == ["H", "O", "X"]
     assert box(drawing.shapes[0].contours[0])[3] == pytest.approx(100)
+
+
+def test_mtext_that_its_column_would_break_is_told(sheet: Sheet) -> None:
+    sheet.document.styles.new("sign", dxfattribs={"font": "VeraBd.ttf"})
+    text = sheet.space.add_mtext("HO HO HO", dxfattribs={"style": "sign", "char_height": 30, "width": 1000})
+    assert Code.TEXT_NOT_WRAPPED not in codes(sheet.read(font_folders=(str(FONTS),)))
+    text.dxf.width = 100
+    assert Code.TEXT_NOT_WRAPPED in codes(sheet.read(font_folders=(str(FONTS),)))
+
+
+def test_polylines_with_a_width_are_told_or_outlined(sheet: Sheet) -> None:
+    sheet.space.add_lwpolyline([(0, 0), (100, 0), (100, 50)], dxfattribs={"const_width": 10})
+    sheet.space.add_polyline2d([(0, 200), (80, 200)], dxfattribs={"default_start_width": 6, "default_end_width": 6})
+    assert Code.STROKE_AS_LINE in codes(sheet.read())
+    drawing = sheet.read(outline_strokes=True)
+    assert Code.STROKE_OUTLINED in codes(drawing)
+    assert Code.STROKE_AS_LINE not in codes(drawing)
+    # 100 x 10 along the bottom with half a width at the mitred corner, 50 up; 80 x 6 for the other.
+    areas = sorted(abs(contour_area(contour)) for shape in drawing.shapes for contour in shape.contours)
+    assert areas == pytest.approx([480.0, 1000.0 + 500.0])
+
+
+def test_a_tapered_polyline_keeps_its_middle_line_and_is_told(sheet: Sheet) -> None:
+    sheet.space.add_lwpolyline([(0, 0, 2, 8), (100, 0, 8, 2), (100, 50, 0, 0)], format="xyse")
+    drawing = sheet.read(outline_strokes=True)
+    assert Code.STROKE_AS_LINE in codes(drawing)
+    assert [len(contour.segments) for shape in drawing.shapes for contour in shape.contours] == [2]
+
+
+def test_sides_drawn_over_each_other_in_part_still_bound_a_shape(sheet: Sheet) -> None:
+    for start, end in (
+        ((0, 0), (70, 0)),
+        ((120, 0), (40, 0)),
+        ((120, 0), (120, 50)),
+        ((120, 50), (0, 50)),
+        ((0, 50), (0, 0)),
+    ):
+        sheet.space.add_line(start, end)
+    sheet.space.add_arc((300, 0), 40, 0, 200)
+    sheet.space.add_arc((300, 0), 40, 170, 10)
+    drawing = sheet.read()
+    assert Code.OVERLAPPING in codes(drawing)
+    assert sorted(region_area(letter.regions[0]) for letter in lettered(drawing).letters) == pytest.approx(
+        [math.pi * 1600, 6000.0]
+    )
+
+
+def test_the_gap_to_close_is_chosen(sheet: Sheet) -> None:
+    sheet.space.add_lwpolyline([(0, 0), (100, 0), (100, 50), (0.6, 0)])
+    assert not any(contour.is_closed for contour in sheet.contours())
+    assert all(contour.is_closed for contour in sheet.contours(join_gap=1.0))

@@ -332,3 +332,52 @@ def test_far_out_and_bad_values_leave_the_rest() -> None:
     assert [box(drawing, i)[2] for i in range(len(drawing.shapes))] == [5, 6, 8]
     bad = [f for f in drawing.findings if f.code in (Code.BAD_VALUE, Code.FAR_OUT)]
     assert len(bad) == 7
+
+
+@pytest.mark.parametrize(
+    ("origin", "point"),
+    [
+        ("20px 10px", (20, 10)),
+        ("20 10", (20, 10)),
+        ("50% 25%", (50, 10)),
+        ("center", (50, 20)),
+        ("right bottom", (100, 40)),
+        ("bottom left", (0, 40)),
+        ("top", (50, 0)),
+        ("left", (0, 20)),
+    ],
+)
+def test_transform_origin(origin: str, point: tuple[float, float]) -> None:
+    """CSS Transforms 1: translate to the origin, transform, translate back; percentages of the view box."""
+    x, y = point
+    page = 'width="100mm" height="40mm" viewBox="0 0 100 40"'
+    rect = '<rect x="30" y="20" width="7" height="3"'
+    turned = read(f'{rect} transform="rotate(30) scale(2)" style="transform-origin:{origin}"/>', page)
+    by_hand = read(f'{rect} transform="translate({x} {y}) rotate(30) scale(2) translate({-x} {-y})"/>', page)
+    for one, other in zip(turned.shapes[0].contours[0].segments, by_hand.shapes[0].contours[0].segments, strict=True):
+        assert one.start == pytest.approx(other.start)
+
+
+def test_transforms_about_the_own_box_are_told() -> None:
+    drawing = read('<rect width="7" height="3" transform="rotate(30)" style="transform-box:fill-box"/>')
+    assert Code.BAD_VALUE in codes(drawing)
+
+
+def test_nested_viewports_clip() -> None:
+    """SVG 1.1, 14.3.3: a nested svg and a symbol hide what is outside, unless their overflow is visible."""
+    inside, across, outside = (f'<rect x="{x}" width="4" height="4"/>' for x in (1, 8, 20))
+    for style, effects in (("", (set(), {Code.CLIP_IGNORED}, {Code.NOT_VISIBLE})), ("overflow:visible", (set(),) * 3)):
+        for body, effect in zip((inside, across, outside), effects, strict=True):
+            drawing = read(f'<svg width="10" height="10" style="{style}">{body}</svg><circle r="2" cx="5" cy="5"/>')
+            assert codes(drawing) & {Code.CLIP_IGNORED, Code.NOT_VISIBLE} == effect
+            used = read(
+                f'<defs><symbol id="s" style="{style}">{body}</symbol></defs><use href="#s" width="10" height="10"/>'
+                '<circle r="2" cx="5" cy="5"/>'
+            )
+            assert codes(used) & {Code.CLIP_IGNORED, Code.NOT_VISIBLE} == effect
+
+
+def test_markers_are_told() -> None:
+    body = '<marker id="m"><path d="M0 0h9v9z"/></marker><path d="M0 0h9v9z" style="marker-end:url(#m)"/>'
+    assert Code.MARKER_LEFT in codes(read(body))
+    assert Code.MARKER_LEFT not in codes(read(body.replace("url(#m)", "none")))
