@@ -8,7 +8,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NoReturn
 
 from app.commands import compare, order, rack, read, recut, stock
 from app.commands.options import add_rack_file
@@ -18,15 +18,16 @@ from app.errors import AppError
 if TYPE_CHECKING:
     from rich.progress import Progress
 
-ALL_PLACED: Final = 0
-SOME_UNPLACED: Final = 1
+ALL_DONE: Final = 0
+SOMETHING_LEFT: Final = 1
 BAD_INPUT: Final = 2
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status.
 
-    0 when all is well, 1 when parts stay unplaced, 2 when the input is bad (one sentence on standard error).
+    0 when all is well, 1 when parts are not made or have no place, 2 when the input is bad (one sentence on standard
+    error), 130 when interrupted.
     """
     parser = _parser()
     chosen = parser.parse_args(arguments)
@@ -36,17 +37,25 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"letterbed: {error}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
-        print("letterbed: stopped; nothing was written", file=sys.stderr)
+        print("letterbed: stopped", file=sys.stderr)
         return 130
     except BrokenPipeError:
-        # The reader of our output went away (`| head`): not an error, and nothing more can be said to it.
+        # The reader of our output went away (`| head`): not a fault, but how the command would have ended is not known.
         sys.stderr.close()
-        return ALL_PLACED
+        return SOMETHING_LEFT
     return status
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong with a command in one sentence, like every other bad input."""
+
+    def error(self, message: str) -> NoReturn:
+        print(f"letterbed: {message}; see '{self.prog} --help'", file=sys.stderr)
+        sys.exit(BAD_INPUT)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="letterbed",
         description="From sign artwork to cut aluminium and acrylic: letters, parts, nested sheets, cut files, lists.",
         epilog="Without a command the window opens.",
@@ -94,35 +103,37 @@ def _plan(chosen: argparse.Namespace) -> int:
     from app.job.file import read_job
     from app.output.plan_text import plan_text
     from app.output.write import check_folder, write_plan
-    from app.planning.plan_job import plan_job
+    from app.planning.plan_job import check_limits, plan_job
     from app.planning.prepare import prepare
 
+    check_limits(chosen.seconds, chosen.rounds, chosen.seed)  # before the work, not after it
+    check_folder(chosen.out)
     job = read_job(chosen.job)
-    check_folder(chosen.out)  # before the work, not after it
     if chosen.rack:
         job = job_with_rack(chosen, job)
-    with _Bar(shown=not chosen.quiet) as bar, _stoppable() as asked_to_stop:
+    with _Bar(shown=not chosen.quiet) as bar:
         prepared = prepare(job, on_progress=bar.on(0.0, 0.1))
-        planned = plan_job(
-            prepared,
-            seconds=chosen.seconds,
-            rounds=chosen.rounds,
-            seed=chosen.seed,
-            on_progress=lambda at: bar.show(0.1 + 0.7 * (at.fraction or 0.0), at.stage),
-            cancelled=asked_to_stop,
-        )
+        with _stoppable() as asked_to_stop:
+            planned = plan_job(
+                prepared,
+                seconds=chosen.seconds,
+                rounds=chosen.rounds,
+                seed=chosen.seed,
+                on_progress=lambda at: bar.show(0.1 + 0.7 * (at.fraction or 0.0), at.stage),
+                cancelled=asked_to_stop,
+            )
         with pieces_reserved(chosen, planned, planned.job.name):
             written = write_plan(planned, chosen.out, when=datetime.now(), on_progress=bar.on(0.8, 1.0))
     if asked_to_stop():
-        print("Stopped early; the best plan so far was checked and written.")
+        print("Stopped early: the layouts were not improved to the end.")
     print(plan_text(planned))
     print(f"\n{len(written.files)} files in {written.folder}")
-    return SOME_UNPLACED if planned.unplaced else ALL_PLACED
+    return ALL_DONE if planned.is_complete else SOMETHING_LEFT
 
 
 @contextmanager
 def _stoppable() -> Iterator[Callable[[], bool]]:
-    """Within, the first Ctrl-C asks the work to end with what it has, and the second interrupts it."""
+    """Within, the first Ctrl-C asks the work to come to its end, and the second interrupts it."""
     asked = threading.Event()
 
     def ask(number: int, frame: object) -> None:

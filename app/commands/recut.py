@@ -133,7 +133,7 @@ def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepare
     if pieces:
         print(f"reserved on the rack: {', '.join(f'offcut {number}' for number in pieces)}")
     print(f"\n{len(written.files)} files in {written.folder}")
-    return 1 if planned.unplaced else 0
+    return 0 if planned.is_complete else 1
 
 
 def _unbooked(count: int) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from app.job.document import DisplayUnits
 from app.planning.job_plan import MaterialSummary, Offcut
 from app.planning.problems import MaterialProblem
 from nesting.plan import Plan
@@ -20,7 +21,9 @@ def used_area(one: MaterialProblem, plan: Plan) -> float:
     return sum(areas[layout.sheet] for layout in plan.layouts)
 
 
-def summarise(one: MaterialProblem, plan: Plan, offcuts: Sequence[Sequence[Offcut]]) -> MaterialSummary:
+def summarise(
+    one: MaterialProblem, plan: Plan, offcuts: Sequence[Sequence[Offcut]], units: DisplayUnits
+) -> MaterialSummary:
     """The figures of one material; `offcuts` per layout, in the same order.
 
     Definitions: net yield = part area / sheet area; credited yield = (part area + kept offcuts) / sheet area; scrap is
@@ -42,13 +45,13 @@ def summarise(one: MaterialProblem, plan: Plan, offcuts: Sequence[Sequence[Offcu
         weight_kg=sheet_area * kg_per_mm2,
         scrap_kg=(sheet_area - part_area - offcut_area) * kg_per_mm2,
         least_sheets=one.bound.sheets or 0,
-        bound_reason=_bound_in_words(one, plan),
+        bound_reason=_bound_in_words(one, plan, units),
     )
 
 
-def _bound_in_words(one: MaterialProblem, plan: Plan) -> str:
+def _bound_in_words(one: MaterialProblem, plan: Plan, units: DisplayUnits) -> str:
     used, least = len(plan.layouts), one.bound.sheets
-    need = f"the parts with their spacing take {one.bound.area / 1e6:.2f} m²"
+    need = f"the parts with their spacing take {_area_in_words(one.bound.area, units)}"
     if least is None:
         return f"the stock at hand cannot hold all parts: {need}"
     if plan.unplaced:
@@ -56,3 +59,7 @@ def _bound_in_words(one: MaterialProblem, plan: Plan) -> str:
     if used == least:
         return f"proven fewest: {need}"
     return f"at least {least} needed, since {need}; whether fewer than {used} can do is not known"
+
+
+def _area_in_words(area_mm2: float, units: DisplayUnits) -> str:
+    return f"{area_mm2 / 304.8**2:.1f} ft²" if units is DisplayUnits.INCHES else f"{area_mm2 / 1e6:.2f} m²"

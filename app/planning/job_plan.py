@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.artwork.drawing import Lettering
-from app.fabrication.part import CutPart, PartSeam
+from app.fabrication.part import CutPart, PartSeam, Strip
 from app.job.document import Job
 from app.stock.book import Cutter, Material, StockSheet
-from geometry.findings import Finding
+from geometry.findings import Finding, Severity
 from nesting.plan import Placement
 
 
@@ -123,3 +123,14 @@ class JobPlan:
     rounds: int
     seconds: float
     seams: tuple[PartSeam, ...] = ()
+    strips: tuple[Strip, ...] = ()
+
+    @property
+    def not_done(self) -> tuple[Finding, ...]:
+        """What was asked for and not made or not read: the findings that are errors."""
+        return tuple(finding for finding in self.findings if finding.severity is Severity.ERROR)
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether every part the job asks for was made and has its place."""
+        return not self.unplaced and not self.not_done

@@ -13,10 +13,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from app.errors import JobError, PlanningError
+from app.job.document import DisplayUnits
 from app.planning.figures import placed_area, summarise, used_area
 from app.planning.job_plan import JobPlan, MaterialSummary, Offcut, PlacedPart, PlannedSheet, UnplacedPart
 from app.planning.prepare import Prepared
-from app.planning.problems import MaterialProblem, material_problems
+from app.planning.problems import MaterialProblem, material_problems, spacing_of
+from app.planning.reasons import reason_in_words
 from nesting.plan import Layout, Placement, Plan
 from nesting.problem import Problem
 from nesting.solve import AfterRounds, AfterSeconds, Progress, Stop
@@ -116,9 +118,12 @@ def plan_records(
         Rounds per material instead of time: the budget that makes runs repeat exactly.
     seed : int, optional
         The job's own when not given.
-    on_gain, on_progress, cancelled
+    on_gain, on_progress
         As in `nesting.solve.solve`, over all materials. Records handed to `on_gain` have no offcuts yet: those are
         looked for once, at the end.
+    cancelled
+        Asked often; once true, nothing is improved any further. First layouts are still finished, so that what comes
+        back has a place for every part that fits: a plan with half of the parts on it is of no use to anyone.
 
     Raises
     ------
@@ -131,7 +136,7 @@ def plan_records(
 
     seconds = prepared.job.seconds if seconds is None else seconds
     seed = prepared.job.seed if seed is None else seed
-    _check_limits(seconds, rounds, seed)
+    check_limits(seconds, rounds, seed)
     began = time.perf_counter()
     problems = material_problems(prepared)
     shares = _shares(problems)
@@ -140,7 +145,11 @@ def plan_records(
     done = 0.0
 
     def record(*, with_offcuts: bool) -> PlanRecord:
-        made = [_material_record(one, plans, with_offcuts=with_offcuts) for one in problems if one.material.id in plans]
+        made = [
+            _material_record(one, plans, prepared.job.units, with_offcuts=with_offcuts)
+            for one in problems
+            if one.material.id in plans
+        ]
         return PlanRecord(
             sheets=tuple(sheet for sheets, _, _ in made for sheet in sheets),
             unplaced=tuple(left for _, unplaced, _ in made for left in unplaced),
@@ -150,19 +159,28 @@ def plan_records(
             seconds=time.perf_counter() - began,
         )
 
-    for one, share in zip(problems, shares, strict=True):
+    for index, (one, share) in enumerate(zip(problems, shares, strict=True)):
         material = one.material.id
-        stop: Stop = AfterSeconds(seconds * share) if rounds is None else AfterRounds(rounds)
+        # What an earlier material left of its time goes to those still to come.
+        time_left = max(0.0, seconds - (time.perf_counter() - began))
+        allotted = time_left * share / sum(shares[index:])
+        stop = _StopOrCancel(AfterSeconds(allotted) if rounds is None else AfterRounds(rounds), cancelled)
 
         def gained(plan: Plan, material: str = material) -> None:
             plans[material] = plan
             if on_gain:
                 on_gain(record(with_offcuts=False))
 
-        def progressed(at: Progress, name: str = one.material.name, share: float = share, done: float = done) -> None:
+        def progressed(
+            at: Progress,
+            name: str = one.material.name,
+            share: float = share,
+            done: float = done,
+            allotted: float = allotted,
+        ) -> None:
             if on_progress is None:
                 return
-            part_done = _fraction(at, seconds * share if rounds is None else None, rounds)
+            part_done = _fraction(at, allotted if rounds is None else None, rounds)
             on_progress(
                 PlanProgress(
                     fraction=min(1.0, done + share * part_done),
@@ -173,12 +191,24 @@ def plan_records(
                 )
             )
 
-        result = solve(one.problem, stop, seed=seed, on_gain=gained, on_progress=progressed, cancelled=cancelled)
+        result = solve(one.problem, stop, seed=seed, on_gain=gained, on_progress=progressed)
         _referee(one.problem, result.plan, one.material.name)
         plans[material] = result.plan
         rounds_run += result.progress.rounds
         done += share
     return record(with_offcuts=True)
+
+
+@dataclass(frozen=True, slots=True)
+class _StopOrCancel:
+    """Ends the improving at a limit or on request; the engine asks it only once a first full layout is there."""
+
+    limit: Stop
+    cancelled: Callable[[], bool]
+
+    def reached(self, at: Progress) -> bool:
+        """Whether to stop here."""
+        return self.cancelled() or self.limit.reached(at)
 
 
 def assemble(prepared: Prepared, record: PlanRecord) -> JobPlan:
@@ -199,7 +229,7 @@ def assemble(prepared: Prepared, record: PlanRecord) -> JobPlan:
                 material=material,
                 cutter=cutter,
                 stock=stock[sheet.stock],
-                spacing=cutter.diameter + material.web,
+                spacing=spacing_of(material, cutter),
                 margin=material.margin,
                 placed=tuple(PlacedPart(parts[placement.part], placement) for placement in sheet.placements),
                 offcuts=sheet.offcuts,
@@ -217,6 +247,7 @@ def assemble(prepared: Prepared, record: PlanRecord) -> JobPlan:
         rounds=record.rounds,
         seconds=record.seconds,
         seams=prepared.seams,
+        strips=prepared.strips,
     )
 
 
@@ -225,12 +256,18 @@ def plain_name(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "material"
 
 
-def _check_limits(seconds: float, rounds: int | None, seed: int) -> None:
-    if not 0.0 <= seconds < float("inf"):
+def check_limits(seconds: float | None, rounds: int | None, seed: int | None) -> None:
+    """Refuse limits that make no sense; None means that the job's own is used.
+
+    Raises
+    ------
+    JobError
+    """
+    if seconds is not None and not 0.0 <= seconds < float("inf"):
         raise JobError(f"planning time of {seconds:g} seconds makes no sense; give a number from 0 up")
     if rounds is not None and rounds < 0:
         raise JobError(f"{rounds} rounds make no sense; give a whole number from 0 up")
-    if seed < 0:
+    if seed is not None and seed < 0:
         raise JobError(f"seed {seed} is below 0; give a whole number from 0 up")
 
 
@@ -270,7 +307,7 @@ def _net_yield(problems: tuple[MaterialProblem, ...], plans: dict[str, Plan]) ->
 
 
 def _material_record(
-    one: MaterialProblem, plans: dict[str, Plan], *, with_offcuts: bool
+    one: MaterialProblem, plans: dict[str, Plan], units: DisplayUnits, *, with_offcuts: bool
 ) -> tuple[list[SheetRecord], list[UnplacedPart], MaterialSummary]:
     plan = plans[one.material.id]
     sheets = [
@@ -282,8 +319,8 @@ def _material_record(
         )
         for layout in plan.layouts
     ]
-    unplaced = [UnplacedPart(left.part, left.copy, left.reason) for left in plan.unplaced]
-    return sheets, unplaced, summarise(one, plan, [sheet.offcuts for sheet in sheets])
+    unplaced = [UnplacedPart(left.part, left.copy, reason_in_words(left, one, units)) for left in plan.unplaced]
+    return sheets, unplaced, summarise(one, plan, [sheet.offcuts for sheet in sheets], units)
 
 
 def _offcuts(problem: Problem, layout: Layout) -> tuple[Offcut, ...]:

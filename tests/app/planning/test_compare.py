@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+import time
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from pathlib import Path
 
@@ -256,7 +257,7 @@ def test_cancelling_leaves_out_what_is_not_done():
             on_done=lambda index, _: done.append(index),
             cancelled=lambda: bool(done),
         )
-    assert len(compared) == len(done) == 1
+    assert len(compared) == len(done) < len(some)
 
 
 def test_the_pool_of_processes_works_and_a_dying_process_is_one_sentence(monkeypatch):
@@ -267,6 +268,15 @@ def test_the_pool_of_processes_works_and_a_dying_process_is_one_sentence(monkeyp
     monkeypatch.setattr("app.planning.compare.plan_choice", _die)
     with pytest.raises(PlanningError, match="a process that planned one of the choices died"):
         compare(prepared, some, ONCE)
+
+
+def test_cancelling_the_pool_does_not_wait_for_what_is_under_way():
+    prepared = prepared_squares(40)
+    some = choices(prepared, size("48 x 96", price=1), size("60 x 120", price=2), size("75 x 100", price=2))
+    began = time.monotonic()
+    compared = compare(prepared, some, Effort(3600.0), cancelled=lambda: time.monotonic() - began > 2.0)
+    assert len(compared) < len(some)
+    assert time.monotonic() - began < 120.0  # an hour each was allowed
 
 
 def _die(*task: object) -> None:
