@@ -9,13 +9,15 @@ from __future__ import annotations
 import math
 import multiprocessing
 import os
+import signal
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor, as_completed
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cache
+from typing import Final, Protocol
 
 from app.errors import AppError, PlanningError
 from app.planning.choices import Choice, variant
@@ -23,6 +25,9 @@ from app.planning.cut_time import cutting_minutes
 from app.planning.plan_job import PlanRecord, plan_records
 from app.planning.prepare import Prepared
 from app.planning.problems import material_problems
+
+ASK_EVERY_S: Final = 0.2
+"""How often a comparison asks whether it is to go on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +137,7 @@ def compare(
     on_done : callable, optional
         Gets the index of a choice and its outcome as soon as it is known, in any order.
     cancelled : callable
-        Asked after every choice; what is not done by then is left out.
+        Asked several times a second; what is not done by then is left out.
 
     Returns
     -------
@@ -164,12 +169,13 @@ def compare_tasks(
             for index, (prepared, choice) in enumerate(tasks)
         }
         try:
-            for future in as_completed(futures):
-                outcomes[futures[future]] = future.result()
-                if on_done is not None:
-                    on_done(futures[future], outcomes[futures[future]])
-                if cancelled():
-                    break
+            pending = set(futures)
+            while pending and not cancelled():
+                done, pending = wait(pending, timeout=ASK_EVERY_S, return_when=FIRST_COMPLETED)
+                for future in done:
+                    outcomes[futures[future]] = future.result()
+                    if on_done is not None:
+                        on_done(futures[future], outcomes[futures[future]])
         except BrokenProcessPool as error:
             raise PlanningError(
                 "a process that planned one of the choices died; compare fewer choices at a time or close other "
@@ -188,7 +194,9 @@ def plan_choice(prepared: Prepared, choice: Choice, effort: Effort) -> Outcome:
     _ready()
     copies = sum(part.quantity for part in prepared.parts)
     try:
-        record = plan_records(prepared, seconds=effort.seconds, rounds=effort.rounds, seed=effort.seed)
+        record = plan_records(
+            prepared, seconds=effort.seconds, rounds=effort.rounds, seed=effort.seed, cancelled=_is_stopped
+        )
         (one,) = material_problems(prepared)
     except PlanningError:
         raise
@@ -226,13 +234,38 @@ def _executor(given: Executor | None, tasks: int) -> Iterator[Executor]:
         yield given
         return
     # Spawned, not forked: a fork of a process with threads (a window, compiled kernels) can hang.
+    context = multiprocessing.get_context("spawn")
+    stop = context.Event()
     pool = ProcessPoolExecutor(
-        max_workers=max(1, min(tasks, os.cpu_count() or 1)), mp_context=multiprocessing.get_context("spawn")
+        max_workers=max(1, min(tasks, os.cpu_count() or 1)),
+        mp_context=context,
+        initializer=_begin,
+        initargs=(stop,),
     )
     try:
         yield pool
     finally:
+        stop.set()  # choices still under way end at once, so that nobody waits for what nobody wants
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+class _Flag(Protocol):
+    def is_set(self) -> bool: ...
+
+
+class _Process:
+    """What a process of our own pool was told at its start."""
+
+    stop: _Flag | None = None
+
+
+def _begin(stop: _Flag) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to answer
+    _Process.stop = stop
+
+
+def _is_stopped() -> bool:
+    return _Process.stop is not None and _Process.stop.is_set()
 
 
 @cache

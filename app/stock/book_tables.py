@@ -1,8 +1,8 @@
 """The stock book as a folder of CSV tables, for a spreadsheet: `read_book` and `write_book`.
 
 One table each for cutters, materials, sheets, coils and rolls. Every length, density and price per carries its unit.
-A column that may be left out has a default. Text that looks like a formula gets an apostrophe on the way out, which
-the way in takes off again.
+A column that may be left out has a default. Text that a spreadsheet would take for a formula or a date gets an
+apostrophe on the way out, which the way in takes off again.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -56,6 +57,8 @@ _OPTIONAL: Final = {
     "width_minus", "height_minus", "price", "currency", "per", "minimum", "supplier", "edge",
 }  # fmt: skip
 _FORMULA_SIGNS: Final = ("=", "+", "-", "@", "\t", "\r")
+_LIKE_A_DATE: Final = re.compile(r"\d{1,4}[/-]\d{1,4}([/-]\d{1,4})?")
+"""What a spreadsheet turns into a date on its own: the cutter id "1/8" among them."""
 _LARGEST: Final = 20_000_000  # bytes; no stock book is larger
 
 Choice = TypeVar("Choice", bound=StrEnum)
@@ -386,7 +389,11 @@ def _by_id(rows: Sequence[_Row], make: Callable[[_Row], Entry]) -> dict[str, Ent
 
 def _plain(cell: str) -> str:
     cell = cell.strip()
-    return cell[1:] if cell.startswith("'") and cell[1:].startswith(_FORMULA_SIGNS) else cell
+    return cell[1:] if cell.startswith("'") and _is_guarded(cell[1:]) else cell
+
+
+def _is_guarded(cell: str) -> bool:
+    return cell.startswith(_FORMULA_SIGNS) or _LIKE_A_DATE.fullmatch(cell) is not None
 
 
 def _table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -394,7 +401,7 @@ def _table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     writer = csv.writer(stream)
     writer.writerow(columns)
     for row in rows:
-        writer.writerow([f"'{cell}" if cell.startswith(_FORMULA_SIGNS) else cell for cell in row])
+        writer.writerow([f"'{cell}" if _is_guarded(cell) else cell for cell in row])
     return stream.getvalue()
 
 

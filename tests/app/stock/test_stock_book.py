@@ -137,6 +137,14 @@ def test_a_formula_in_a_text_leaves_as_text():
     assert "'=HYPERLINK" in text["materials"]
 
 
+def test_a_cutter_called_one_eighth_does_not_become_the_eighth_of_january():
+    text = book_texts(shipped_book())["cutters"]
+    assert "\n'1/8," in text
+    assert ",0.125 in," in text
+    rows = book_texts(shipped_book()) | {"cutters": text.replace("'1/8", "1/8")}
+    assert parse_book(rows) == shipped_book()
+
+
 GOOD = {
     "cutters": "id,name,diameter\nq,quarter,1/4 in\n",
     "materials": "id,name,kind,thickness,density,cutter,web,margin\n"
