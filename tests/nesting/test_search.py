@@ -1,0 +1,151 @@
+"""The search's own pieces: pair tables against the exact test, settling, cheaper sets of sheets, repeatability."""
+
+from __future__ import annotations
+
+import pickle
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geometry.outline import Outline
+from nesting.catalog import catalog
+from nesting.kernels.shapes import collide
+from nesting.kernels.tables import look_up
+from nesting.mix import cheaper_sets
+from nesting.pairs import PairTables, convex_pieces
+from nesting.plan import Plan
+from nesting.problem import Part, Problem, Rules, Sheet
+from nesting.rectangles import RectangleStrip, is_rectangle
+from nesting.referee import violations
+from nesting.settle import Settler
+from nesting.solve import AfterRounds, solve
+from tests.nesting.letters import letter_pieces, ring_outline
+from tests.nesting.shapes import ELL, FRAME, disc, problem, rectangle
+from tests.nesting.test_referee import PERFECT
+
+RING = ring_outline(letter_pieces("O", 400.0)[0], 30.0)
+assert RING is not None
+OUTLINES = [ELL, FRAME, RING, *(piece for character in "SA8&" for piece in letter_pieces(character, 150.0))]
+TEXT = problem(*(Part(f"{k}", outline, may_mirror=k == 0) for k, outline in enumerate(OUTLINES)), sheet=(1500, 1500))
+CATALOG = catalog(TEXT)
+SHAPES = [way.shape for ways in CATALOG.attitudes for way in ways]
+
+
+@pytest.fixture(scope="module")
+def tables() -> PairTables:
+    return PairTables(CATALOG)
+
+
+@given(pair=st.tuples(st.sampled_from(SHAPES), st.sampled_from(SHAPES)), seed=st.integers(0, 10**6))
+@settings(max_examples=40, deadline=None)
+def test_tables_agree_with_the_exact_test(tables: PairTables, pair: tuple[int, int], seed: int) -> None:
+    a, b = pair
+    tables.add([(a, b)])
+    built = tables.tables
+    box_a, box_b = CATALOG.shapes.box[a], CATALOG.shapes.box[b]
+    low, high = box_a[:2] - box_b[2:], box_a[2:] - box_b[:2]
+    for x, y in low + np.random.default_rng(seed).random((200, 2)) * (high - low):
+        size = look_up(built, int(built.which[a, b]), int(built.turns[a, b]), x, y)
+        assert (size > 0.0) == collide(CATALOG.shapes, a, b, x, y)
+        back = look_up(built, int(built.which[b, a]), int(built.turns[b, a]), -x, -y)
+        assert (back > 0.0) == (size > 0.0)
+
+
+def test_ring_takes_a_letter_by_its_table(tables: PairTables) -> None:
+    ring, letter = CATALOG.attitudes[2][0].shape, CATALOG.attitudes[4][0].shape
+    tables.add([(ring, letter)])
+    built = tables.tables
+    assert look_up(built, int(built.which[ring, letter]), int(built.turns[ring, letter]), 0.0, 0.0) == 0.0
+    assert not collide(CATALOG.shapes, ring, letter, 0.0, 0.0)
+
+
+@pytest.mark.parametrize("outline", OUTLINES)
+def test_convex_pieces_cover_a_shape_exactly(outline: object) -> None:
+    shape = shapely.Polygon(outline.outer, outline.holes)  # type: ignore[attr-defined]
+    pieces = [shapely.Polygon(piece) for piece in convex_pieces(shape)]
+    assert sum(piece.area for piece in pieces) == pytest.approx(shape.area, rel=1e-9)
+    assert shapely.union_all(pieces).symmetric_difference(shape).area < 1e-6 * shape.area
+    assert all(piece.convex_hull.area == pytest.approx(piece.area, rel=1e-9) for piece in pieces)
+
+
+def test_settling_closes_gaps_and_is_exact() -> None:
+    # Worked by hand: three 100 mm squares with gaps on a strip 100 mm high settle to 300 mm.
+    one = problem(Part("square", rectangle(100, 100), 3), sheet=(1000, 100), spacing=0.0, margin=0.0)
+    made = catalog(one)
+    shape = made.attitudes[0][0].shape
+    places = np.array([[50.0 + 107.0 * k, 50.0, 0.0, shape, 0.0] for k in range(3)])
+    settled = Settler(one, made).shortest([0, 0, 0], places, np.array([0.0, 0.0, 1000.0, 100.0]), 0)
+    assert settled is not None
+    assert settled[:, 0] == pytest.approx([50, 150, 250], abs=1e-8)
+
+
+def test_cheaper_sets_are_cheaper_and_have_the_area() -> None:
+    sheets = (Sheet("small", rectangle(500, 500), None, 30), Sheet("large", rectangle(1000, 1000), 2, 100))
+    one = Problem((Part("square", rectangle(240, 240), 15),), sheets, Rules(5.0, 5.0))
+    sets = cheaper_sets(one, catalog(one), [0] * 15, [1, 1])
+    assert sets
+    for chosen in sets:
+        assert sum((30, 100)[kind] for kind in chosen) < 200
+        assert chosen.count(1) <= 2
+        assert sum((250_000, 1_000_000)[kind] for kind in chosen) >= 15 * 240 * 240
+
+
+def test_more_rounds_are_never_worse() -> None:
+    quarter = [(0.0, 0.0), *((240 * np.cos(a), 240 * np.sin(a)) for a in np.linspace(0, np.pi / 2, 17))]
+    part = Part("quarter", Outline.from_points(quarter), 20)
+    one = Problem((part,), (Sheet("s", rectangle(1220, 1220), None, 10),), Rules(4.0, 5.0))
+    first = solve(one, AfterRounds(0)).plan
+    later = solve(one, AfterRounds(150), seed=1).plan
+    assert violations(one, later) == ()
+    assert later.unplaced == ()
+    assert later.cost <= first.cost
+
+
+def test_same_seed_and_rounds_repeat_the_search_of_turning_parts_with_flaws() -> None:
+    pieces = [piece for character in "TRY" for piece in letter_pieces(character, 160.0)]
+    parts = tuple(Part(f"{k}", piece, 2, None) for k, piece in enumerate(pieces))
+    sheet = Sheet("s", rectangle(700, 420), None, 5, (rectangle(50, 50, 300, 200),))
+    one = Problem(parts, (sheet,), Rules(5.0, 8.0))
+    plans: list[Plan] = []
+    for _ in range(2):
+        result = solve(one, AfterRounds(60), seed=3)
+        assert violations(one, result.plan) == ()
+        plans.append(result.plan)
+    assert pickle.dumps(plans[0]) == pickle.dumps(plans[1])
+
+
+def test_start_is_never_made_worse() -> None:
+    one = problem(*(Part(f"{k}", piece) for k, piece in enumerate(letter_pieces("W", 150.0) * 4)), sheet=(420, 400))
+    better = solve(one, AfterRounds(120), seed=1).plan
+    again = solve(one, AfterRounds(0), seed=2, start=better).plan
+    assert again.cost <= better.cost
+
+
+def test_tree_search_finds_a_perfect_strip() -> None:
+    # C1 P1 of Hopper & Turton 2001 (EJOR 128:34-57): 16 rectangles that fill 20 x 20.
+    sizes = [(w, h) for _, _, w, h in PERFECT]
+    parts = tuple(Part(f"{k}", rectangle(w, h), 1, (0.0, 90.0)) for k, (w, h) in enumerate(sizes))
+    assert all(is_rectangle(part) for part in parts)
+    height = 20.0
+    area = sum(w * h for w, h in sizes)
+    one = problem(*parts, sheet=(60, height), spacing=0.0, margin=0.0)
+    made = catalog(one)
+    tree = RectangleStrip(one, made, list(range(len(parts))), np.array([0, 0, 60.0, height]), 60.0, seed=0)
+    for _ in range(400):
+        tree.step()
+        if tree.best <= 20.0:
+            break
+    assert area == 400
+    assert tree.best == pytest.approx(20.0)
+    assert tree.places is not None
+
+
+@pytest.mark.parametrize(
+    ("part", "answer"),
+    [(Part("a", ELL), False), (Part("a", disc(5, 4)), False), (Part("a", rectangle(3, 4)), True)],
+)
+def test_rectangles_are_told_from_others(part: Part, answer: bool) -> None:
+    assert is_rectangle(part) is answer
