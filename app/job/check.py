@@ -33,6 +33,9 @@ WIDEST_GAP: Final = 25.0
 """Loose ends further apart than this, mm, are not joined: that would be drawing, not mending."""
 
 LONGEST_ID: Final = 60
+
+OFFCUT_PREFIX: Final = "rack:"
+"""Begins the ids of the rack's offcuts in a plan; no stock of a job is called so."""
 _LEAST_SETTING: Final = 1e-9
 
 
@@ -118,6 +121,10 @@ def _check_material(material: Material, cutters: tuple[Cutter, ...]) -> None:
 
 def _check_sheet(sheet: StockSheet, materials: dict[str, Material]) -> None:
     where = f"stock '{sheet.id}'"
+    if sheet.id.startswith(OFFCUT_PREFIX):
+        raise JobError(
+            f"{where}: an id that begins with '{OFFCUT_PREFIX}' stands for an offcut of the rack; choose another"
+        )
     if sheet.material not in materials:
         raise JobError(f"{where}, material: {unknown(sheet.material, materials, what='a material of this job')}")
     _check_length(f"{where}, width", sheet.width)

@@ -7,12 +7,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
+from app.job.check import OFFCUT_PREFIX
 from app.job.document import Job
 from app.stock.book import Material, StockSheet
 from app.stock.rack import Rack
 from app.stock.rack_items import Point, RackOffcut
 
-_OFFCUT_ID: Final = re.compile(r"rack:([1-9][0-9]{0,17})")
+_OFFCUT_ID: Final = re.compile(re.escape(OFFCUT_PREFIX) + r"([1-9][0-9]{0,17})")
 
 SAME_THICKNESS: Final = 0.05
 """mm; nominal thicknesses closer than this are the same."""
@@ -20,7 +21,7 @@ SAME_THICKNESS: Final = 0.05
 
 def stock_id(offcut: int) -> str:
     """Id of an offcut as stock of a plan: "rack:12". No size of a job is called so."""
-    return f"rack:{offcut}"
+    return f"{OFFCUT_PREFIX}{offcut}"
 
 
 def offcut_of(stock: str) -> int | None:

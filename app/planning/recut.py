@@ -111,7 +111,8 @@ def wanted_parts(prepared: Prepared, names: Sequence[str]) -> dict[str, int]:
 def only(prepared: Prepared, counts: Mapping[str, int]) -> Prepared:
     """The job with just so many pieces of each part; parts not named are left out."""
     parts = tuple(replace(part, quantity=counts[part.id]) for part in prepared.parts if counts.get(part.id, 0) > 0)
-    return replace(prepared, parts=parts)
+    # Strip goods are bent, not cut from sheets: they are not made again with a sheet part.
+    return Prepared(prepared.job, prepared.lettering, parts, prepared.findings, prepared.seams)
 
 
 def still_to_cut(prepared: Prepared, cut: Iterable[Piece]) -> Rest:

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from app.errors import JobError
+from app.job.check import check_job
 from app.planning.plan_job import plan_job
 from app.planning.rack_stock import offcut_of, rack_sheets, stock_id, with_rack
 from app.planning.recut import (
@@ -212,3 +213,10 @@ def test_an_irregular_piece_can_be_kept(rack):
     outline = ((0.0, 0.0), (600.0, 0.0), (600.0, 300.0), (250.0, 300.0), (250.0, 900.0), (0.0, 900.0))
     (kept,) = rack.keep([NewOffcut("alu", 0.063 * INCH, outline, Box(0, 0, 600, 300))])
     assert kept.shape == outline
+
+
+def test_no_stock_of_a_job_can_be_taken_for_an_offcut():
+    job = prepared_squares(1).job
+    taken = dataclasses.replace(job, builds=(), stock=(dataclasses.replace(job.stock[0], id="rack:7"),))
+    with pytest.raises(JobError, match="stands for an offcut of the rack"):
+        check_job(taken)
