@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from geometry.contour import Contour
 from geometry.curve import Cubic, Line, Segment
+from geometry.measure import contour_bounds
 from geometry.transform import Affine
 
 
@@ -34,6 +35,16 @@ def stays_within(contours: tuple[Contour, ...], matrix: Affine, limit: float) ->
     """Whether the mapped contours certainly stay within `limit` of the origin."""
     # Written so that nan answers no.
     return reach(contours) * stretch(matrix) + max(abs(matrix.e), abs(matrix.f)) <= limit
+
+
+def is_past(contours: Iterable[Contour], width: float, height: float) -> bool:
+    """Whether contours reach past a page of this size at (0, 0) by more than a thousandth of it."""
+    slack = 1e-3 * max(width, height)
+    boxes = [contour_bounds(contour) for contour in contours]
+    return any(
+        box.min_x < -slack or box.min_y < -slack or box.max_x > width + slack or box.max_y > height + slack
+        for box in boxes
+    )
 
 
 def closed_by_line(contour: Contour) -> Contour:

@@ -393,9 +393,13 @@ def _text_place(entity: Any) -> tuple[Any, str, str]:
     """Insertion point of a TEXT, and where on the text it is."""
     halign, valign = int(entity.dxf.get("halign", 0)), int(entity.dxf.get("valign", 0))
     point = entity.dxf.get("align_point") if halign or valign else None
+    return (point if point is not None else entity.dxf.insert), *text_place(halign, valign)
+
+
+def text_place(halign: int, valign: int) -> tuple[str, str]:
+    """Where on a TEXT its point is, across and upright, by groups 72 and 73."""
     upright = {1: "bottom", 2: "middle", 3: "top"}.get(valign, "middle" if halign == 4 else "baseline")
-    align = {1: "centre", 2: "right", 4: "centre"}.get(halign, "left")
-    return (point if point is not None else entity.dxf.insert), align, upright
+    return {1: "centre", 2: "right", 4: "centre"}.get(halign, "left"), upright
 
 
 def placed(

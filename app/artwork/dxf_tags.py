@@ -7,17 +7,33 @@ and told; the end of the file may be missing. It is not used for files the libra
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+import re
+from collections import defaultdict, deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from app.artwork.dxf_library import SILENT, SOLIDS, TEXTS, placed
-from app.artwork.dxf_model import BadEntity, Block, Contents, Drawn, Item, Left, arc, ellipse, lines, polyline, spline
+from app.artwork.dxf_library import SILENT, SOLIDS, TEXTS, placed, text_place
+from app.artwork.dxf_model import (
+    BadEntity,
+    Block,
+    Contents,
+    Drawn,
+    Item,
+    Left,
+    Words,
+    arc,
+    ellipse,
+    lines,
+    polyline,
+    spline,
+)
 from app.artwork.limits import Limits
 from app.artwork.notes import Code
 from geometry.contour import Contour
 from geometry.curve import Point
-from geometry.transform import mirror_x, transform_contour
+from geometry.transform import Affine, mirror_x, rotation, transform_contour, translation
+
+_PERCENT = re.compile(r"%%[ucod]", re.IGNORECASE)  # underlines and signs of the TEXT entity
 
 
 @dataclass(slots=True)
@@ -102,6 +118,7 @@ class _Builder:
         self.model = Block("")
         self.blocks: dict[str, Block] = {}
         self.layers: dict[str, bool] = {}
+        self.fonts: dict[str, str] = {}  # text style -> font file
         self.insunits: int | None = None
         self.measurement: int | None = None
 
@@ -119,6 +136,9 @@ class _Builder:
                 section = ""
             elif entity.kind == "LAYER" and section == "TABLES":
                 self._layer(entity)
+            elif entity.kind == "STYLE" and section == "TABLES":
+                values = entity.values()
+                self.fonts[_first(values, 2, "").lower()] = _first(values, 3, "")
             elif entity.kind == "BLOCK":
                 block = self._block(entity)
             elif entity.kind == "ENDBLK":
@@ -224,6 +244,12 @@ class _Builder:
                 contours = lines(corners, is_closed=True)
             case "INSERT":
                 return [self._insert(values, layer, side or 1)]
+            case "HATCH":
+                contours, is_whole = self._hatch(entity)
+                out = self._drawn(layer, kind, contours, side or 1, is_hatch=True)
+                return out if is_whole else [*out, Left(layer, "spline edge of a HATCH", Code.NOT_GEOMETRY)]
+            case "TEXT":
+                return [self._words(values, layer, side or 1)]
             case _ if kind in TEXTS:
                 return [Left(layer, kind, Code.TEXT_NOT_OUTLINES)]
             case _ if kind in SOLIDS:
@@ -232,12 +258,79 @@ class _Builder:
                 return [Left(layer, kind, Code.NOT_GEOMETRY)]
         return self._drawn(layer, kind, contours, side or 1)
 
-    def _drawn(self, layer: str, kind: str, contours: tuple[Contour, ...], side: int) -> list[Item]:
+    def _drawn(
+        self, layer: str, kind: str, contours: tuple[Contour, ...], side: int, *, is_hatch: bool = False
+    ) -> list[Item]:
         if not contours:
             return [Left(layer, kind, Code.EMPTY_PIECE)]
         if side < 0:
             contours = tuple(transform_contour(contour, mirror_x()) for contour in contours)
-        return [Drawn(layer, kind, contours)]
+        return [Drawn(layer, kind, contours, is_hatch)]
+
+    def _hatch(self, entity: _Entity) -> tuple[tuple[Contour, ...], bool]:
+        """Boundary paths of a HATCH (DXF reference, boundary path data), and whether none had to be left out."""
+        tags = deque(entity.tags)
+        while tags and tags[0][0] != 91:
+            tags.popleft()
+        contours: list[Contour] = []
+        is_whole = True
+        for _ in range(min(_count(tags, 91), len(entity.tags))):
+            if _count(tags, 92) & 2:
+                has_bulge, is_closed, number = _count(tags, 72), _count(tags, 73), _count(tags, 93)
+                vertices = []
+                for _vertex in range(min(number, len(tags))):
+                    x, y = self._bounded(_next(tags, 10)), self._bounded(_next(tags, 20))
+                    bulge = _next(tags, 42) if has_bulge and tags and tags[0][0] == 42 else 0.0
+                    vertices.append((x, y, bulge))
+                contours += polyline(vertices, is_closed=bool(is_closed))
+            else:
+                for _edge in range(min(_count(tags, 93), len(tags))):
+                    made = self._edge(tags)
+                    contours += made or ()
+                    is_whole = is_whole and made is not None
+            for _source in range(min(_count(tags, 97), len(tags))):
+                _next(tags, 330, is_number=False)
+        return tuple(contours), is_whole
+
+    def _edge(self, tags: deque[tuple[int, str]]) -> tuple[Contour, ...] | None:
+        """One edge of a boundary path; None for a spline, which is passed over."""
+        kind = _count(tags, 72)
+        if kind == 4:
+            # Its data are as long as its own counts say; what follows starts with the next edge, or the sources.
+            while tags and tags[0][0] not in (72, 97):
+                tags.popleft()
+            return None
+        x, y = self._bounded(_next(tags, 10)), self._bounded(_next(tags, 20))
+        if kind == 1:
+            end = (self._bounded(_next(tags, 11)), self._bounded(_next(tags, 21)))
+            return lines([(x, y), end], is_closed=False)
+        if kind == 2:
+            radius, start, stop = self._bounded(_next(tags, 40)), _next(tags, 50), _next(tags, 51)
+            return arc((x, y), radius, *((start, stop) if _count(tags, 73) else (-stop, -start)))
+        if kind == 3:
+            major = (self._bounded(_next(tags, 11)), self._bounded(_next(tags, 21)))
+            ratio, start, stop = _next(tags, 40), _next(tags, 50), _next(tags, 51)
+            is_forward = bool(_count(tags, 73))
+            first, last = (start, stop) if is_forward else (-stop, -start)
+            # Angles as seen, where ELLIPSE has parameters; ezdxf takes them so too.
+            first, last = (_parameter(math.radians(angle), ratio) for angle in (first, last))
+            return ellipse((x, y), major, ratio, first, last, is_mirrored=False, tolerance=self.tolerance)
+        raise BadEntity(f"an edge of kind {kind}")
+
+    def _words(self, values: dict[int, list[str]], layer: str, side: int) -> Item:
+        """A TEXT, to be set when its font is at hand."""
+        text, height = _PERCENT.sub("", _first(values, 1, "")).strip(), self._size(values, 40)
+        turn, stretch = _number(values, 50, 0.0), _number(values, 41, 1.0)
+        across, upright = _whole(_first(values, 72, "0")) or 0, _whole(_first(values, 73, "0")) or 0
+        if not text or height <= 0.0 or stretch <= 0.0 or _first(values, 71, "0") != "0":
+            return Left(layer, "TEXT", Code.TEXT_NOT_OUTLINES)
+        x, y = self._at(values, 11 if (across or upright) and values[11] else 10)
+        matrix = Affine(height * stretch, 0.0, 0.0, height, 0.0, 0.0).then(rotation(turn)).then(translation(x, y))
+        if side < 0:
+            matrix = matrix.then(mirror_x())
+        align, stands = text_place(across, upright)
+        font = self.fonts.get(_first(values, 7, "STANDARD").lower(), "")
+        return Words(layer, "TEXT", text, font, matrix, align, stands)
 
     def _at(self, values: dict[int, list[str]], code: int) -> Point:
         return (self._bounded(_needed(values, code)), self._bounded(_needed(values, code + 10)))
@@ -294,6 +387,28 @@ class _Builder:
             (_number(values, 44, 0.0), _number(values, 45, 0.0)),
             side,
         )
+
+
+def _parameter(angle: float, ratio: float) -> float:
+    """Parameter of an ellipse (rad) where the ray at this angle (rad) meets it."""
+    if not ratio > 0.0:
+        raise BadEntity(f"an ellipse with a ratio of {ratio:g}")
+    return math.atan2(math.sin(angle) / ratio, math.cos(angle))
+
+
+def _next(tags: deque[tuple[int, str]], code: int, *, is_number: bool = True) -> float:
+    """Value of the next tag, which must have this code; 0 when it is no number and need not be."""
+    if not tags or tags[0][0] != code:
+        raise BadEntity(f"its value of group {code} is not where it belongs")
+    text = tags.popleft()[1]
+    return _float(text) if is_number else 0.0
+
+
+def _count(tags: deque[tuple[int, str]], code: int) -> int:
+    number = _next(tags, code)
+    if not (number == int(number) and 0 <= number < 1 << 31):
+        raise BadEntity(f"a count of {number:g}")
+    return int(number)
 
 
 def _side(values: dict[int, list[str]]) -> int | None:

@@ -22,6 +22,7 @@ class Code(StrEnum):
     NOT_FLAT = "not-flat"
     CLIP_IGNORED = "clip-ignored"
     MASK_IGNORED = "mask-ignored"
+    OFF_PAGE = "off-page"
     EFFECT_IGNORED = "effect-ignored"
     STROKE_AS_LINE = "stroke-as-line"
     STROKE_OUTLINED = "stroke-outlined"
@@ -85,6 +86,10 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
         "{what} read whole though a clip path hides part of it; trim it in the drawing",
     ),
     Code.MASK_IGNORED: (Severity.WARNING, "{what} read whole though a mask hides part of it; trim it in the drawing"),
+    Code.OFF_PAGE: (
+        Severity.WARNING,
+        "{what} read whole though past the edge of the page, where viewers hide it; trim it in the drawing",
+    ),
     Code.EFFECT_IGNORED: (Severity.NOTE, "{what} read by its outline alone; its shading or effect cannot be cut"),
     Code.STROKE_AS_LINE: (
         Severity.WARNING,

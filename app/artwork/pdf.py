@@ -8,7 +8,7 @@ from typing import Any
 
 import pikepdf
 
-from app.artwork.checks import closed_by_line, is_one_line
+from app.artwork.checks import closed_by_line, is_one_line, is_past
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
@@ -142,6 +142,8 @@ class _Collector:
         rule = painted.rule or FillRule.NONZERO
         if self.outline_strokes and painted.is_stroked:
             contours, rule = self._outlined(painted, contours, what)
+        if is_past(contours, self.width, self.height):
+            self.notes.count(Code.OFF_PAGE, what)
         self.shapes.append(Shape(contours, rule, source, is_character=bool(painted.character)))
 
     def _outlined(self, one: Painted, contours: tuple[Contour, ...], what: str) -> tuple[tuple[Contour, ...], FillRule]:

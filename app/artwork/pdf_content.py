@@ -100,6 +100,9 @@ class _State:
     pen: Pen = Pen()
     is_white: bool = False
     is_pattern: bool = False
+    is_masked: bool = False
+    fill_alpha: float = 1.0
+    stroke_alpha: float = 1.0
     text: TextState = PLAIN_TEXT
 
 
@@ -208,6 +211,8 @@ class _Run:
             case "cs" | "sc" | "scn":
                 is_pattern = operator == "scn" and bool(values) and isinstance(values[-1], pikepdf.Name)
                 self.state = replace(self.state, is_white=False, is_pattern=is_pattern)
+            case "gs":
+                self._graphics_state(_entry(_entry(self.resources, "/ExtGState"), str(values[0])))
             case "sh":
                 self._count(Code.NOT_GEOMETRY, "shading")
             case "Do":
@@ -296,7 +301,10 @@ class _Run:
         self.owner.budget.spend_elements()
         self.owner.budget.spend_segments(sum(len(contour.segments) for contour in placed))
         layer = self.marks[-1]
-        if layer is None:
+        state = self.state
+        rule = rule if state.fill_alpha > 0.0 else None
+        is_stroked = is_stroked and state.stroke_alpha > 0.0
+        if layer is None or not (rule is not None or is_stroked):
             self._count(Code.NOT_VISIBLE, "path")
             return
         effects = {clip.effect(placed) for clip in self.state.clips}
@@ -305,6 +313,10 @@ class _Run:
             return
         if Effect.CUTS in effects:
             self._count(Code.CLIP_IGNORED, "path")
+        if state.is_masked:
+            self._count(Code.MASK_IGNORED, "character" if character else "path")
+        if (rule is not None and state.fill_alpha < 1.0) or (is_stroked and state.stroke_alpha < 1.0):
+            self._count(Code.EFFECT_IGNORED, "transparent object")
         if rule is not None and self.state.is_pattern:
             self._count(Code.EFFECT_IGNORED, "pattern fill")
         self.owner.sink(
@@ -319,6 +331,29 @@ class _Run:
                 self.state.matrix,
             )
         )
+
+    def _graphics_state(self, given: Any) -> None:
+        """What a graphics state dictionary changes (8.4.5): line, transparency, soft mask, font."""
+        if not isinstance(given, pikepdf.Dictionary):
+            self._count(Code.MISSING_REFERENCE, "reference")
+            return
+        for key, operator in (("/LW", "w"), ("/LC", "J"), ("/LJ", "j"), ("/ML", "M")):
+            if key in given:
+                self._set_pen(operator, given[key])
+        if "/D" in given:
+            self._set_pen("d", given["/D"][0])
+        state = self.state
+        if "/ca" in given:
+            state = replace(state, fill_alpha=_number(given["/ca"]))
+        if "/CA" in given:
+            state = replace(state, stroke_alpha=_number(given["/CA"]))
+        if "/SMask" in given:
+            state = replace(state, is_masked=isinstance(given["/SMask"], pikepdf.Dictionary))
+        if "/Font" in given:
+            font, size = given["/Font"]
+            text = replace(state.text, font=self.owner.fonts.get(font), size=_number(size))
+            state = replace(state, text=text)
+        self.state = state
 
     def _set_pen(self, operator: str, value: Any) -> None:
         pen = self.state.pen

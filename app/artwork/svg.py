@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any, TypeVar
 
-from app.artwork.checks import closed_by_line, is_one_line, reach, stays_within, stretch
+from app.artwork.checks import closed_by_line, is_one_line, is_past, reach, stays_within, stretch
 from app.artwork.clips import Clip, Effect
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
@@ -109,7 +109,7 @@ class _Walker:
 
     def drawing(self) -> Drawing:
         page = read_page(self.root, self.name, self.units, self.notes)
-        self.page_size = (page.width, page.height)
+        self.page_size, self.paper = (page.width, page.height), page.size
         self.budget.spend_elements(self._count(self.root, {}, ()))
         state = _State(page.matrix, *self.page_size, inherit(dict(DEFAULTS), self.style.properties(self.root)))
         self._walk(state)
@@ -373,6 +373,8 @@ class _Walker:
             return
         if Effect.CUTS in effects:
             self.notes.count(Code.CLIP_IGNORED, name)
+        if self.paper is not None and is_past(placed, *self.paper):
+            self.notes.count(Code.OFF_PAGE, name)
         rule = FillRule.EVEN_ODD if properties["fill-rule"] == "evenodd" else FillRule.NONZERO
         if self.outline_strokes and is_stroked:
             placed, rule = self._outlined(placed, rule if is_filled else None, name, state)

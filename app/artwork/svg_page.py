@@ -28,12 +28,16 @@ _UNKNOWN_SIZE = 100.0  # a page without size and view box: what percentages are 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """Map from user space to the drawing (y up), size of the viewport in user units, and the unit stated."""
+    """Map from user space to the drawing (y up), size of the viewport in user units, and the unit stated.
+
+    `size` is that of the page in the drawing's unit, None when the file gives none.
+    """
 
     matrix: Affine
     width: float
     height: float
     units: str | None
+    size: tuple[float, float] | None
 
 
 def read_page(root: Any, name: str, units: str | None, notes: Notes) -> Page:
@@ -87,7 +91,8 @@ def read_page(root: Any, name: str, units: str | None, notes: Notes) -> Page:
     view = view_box_transform(box, 0.0, 0.0, width, height, aspect) if box else IDENTITY
     upright = Affine(factor, 0.0, 0.0, -factor, 0.0, factor * height)
     inner = (box.width, box.height) if box else (width, height)
-    return Page(view.then(upright), *inner, units or stated)
+    size = (factor * width, factor * height) if box is not None or (wide and high) else None
+    return Page(view.then(upright), *inner, units or stated, size)
 
 
 def _size(root: Any, attribute: str, notes: Notes) -> Length | None:

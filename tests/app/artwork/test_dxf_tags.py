@@ -8,6 +8,7 @@ from pathlib import Path
 
 import ezdxf
 import pytest
+from ezdxf.enums import TextEntityAlignment
 
 from app.artwork import dxf_library
 from app.artwork.dxf import read_dxf
@@ -40,7 +41,17 @@ def sample() -> ezdxf.document.Drawing:
     space.add_solid([(0, 0), (5, 0), (0, 5), (5, 5)])
     places = {"xscale": -2, "yscale": 3, "rotation": 30, "column_count": 2, "column_spacing": 9}
     space.add_blockref("dot", (100, 100), dxfattribs=places)
-    space.add_text("SIGN")
+    document.styles.new("sign", dxfattribs={"font": "VeraBd.ttf"})
+    text = space.add_text("%%uSIGN", height=7, rotation=20, dxfattribs={"style": "sign", "width": 0.8})
+    text.set_placement((3, 4), align=TextEntityAlignment.TOP_RIGHT)
+    hatch = space.add_hatch()
+    hatch.paths.add_polyline_path([(0, 0, 0.5), (10, 0), (10, 10)], is_closed=True)
+    edges = hatch.paths.add_edge_path()
+    edges.add_line((0, 0), (40, 0))
+    edges.add_arc((50, 0), 10, 180, 300, ccw=True)
+    edges.add_arc((50, 0), 10, 20, 100, ccw=False)
+    edges.add_ellipse((0, 50), (12, 5), 0.5, 30, 200, ccw=True)
+    edges.add_ellipse((0, 50), (12, 5), 0.5, 30, 200, ccw=False)
     space.add_point((0, 0))
     return document
 
@@ -67,8 +78,10 @@ def rounded(contents: Contents) -> list[object]:
             out.append((item.block, item.columns, item.rows, [round(number, 9) for number in numbers]))
         elif isinstance(item, Left):
             out.append((item.kind, item.code))
-        elif isinstance(item, Words):  # the fallback does not set text
-            out.append((item.kind, Code.TEXT_NOT_OUTLINES))
+        elif isinstance(item, Words):
+            matrix = item.matrix
+            numbers = (matrix.a, matrix.b, matrix.c, matrix.d, matrix.e, matrix.f)
+            out.append((item.text, item.font, item.align, item.upright, [round(number, 9) for number in numbers]))
     return out
 
 
@@ -128,3 +141,16 @@ def test_lost_line_is_found_again() -> None:
 def test_nothing_to_read() -> None:
     with pytest.raises(NotTags):
         read_tags(b"no tags at all\nnone\n", DEFAULT_LIMITS)
+
+
+def test_a_spline_edge_of_a_hatch_is_left_out_and_told() -> None:
+    document = ezdxf.new("R2000")
+    edges = document.modelspace().add_hatch().paths.add_edge_path()
+    edges.add_spline(control_points=[(0, 0), (5, 9), (9, 3), (12, 0)], degree=3, knot_values=[0, 0, 0, 0, 1, 1, 1, 1])
+    edges.add_line((12, 0), (0, 0))
+    contents, _ = read_tags(text_of(document).encode(), DEFAULT_LIMITS)
+    drawn, left = contents.model.items
+    assert isinstance(drawn, Drawn)
+    assert (drawn.is_hatch, len(drawn.contours)) == (True, 1)
+    assert isinstance(left, Left)
+    assert left.code is Code.NOT_GEOMETRY

@@ -20,6 +20,7 @@ from ezdxf.addons.drawing.recorder import PathRecord, PointsRecord, Recorder
 from PIL import Image
 
 from app.artwork.drawing import Drawing
+from app.artwork.notes import Code
 from app.artwork.read import read_here
 from geometry.contour import Contour
 from geometry.flatten import flatten_contour, flatten_region
@@ -50,7 +51,8 @@ def filled(drawing: Drawing) -> shapely.Geometry:
 
 
 def compare(drawing: Drawing, alpha: np.ndarray, mm_per_pixel: float) -> None:
-    ours = filled(drawing)
+    # A renderer shows nothing outside the page.
+    ours = shapely.intersection(filled(drawing), shapely.box(0, 0, *(np.array(alpha.shape[::-1]) * mm_per_pixel)))
     area = float(alpha.sum()) * mm_per_pixel**2
     assert ours.area == pytest.approx(area, rel=WITHIN)
     rows, columns = np.nonzero(alpha > 0.5)
@@ -134,3 +136,11 @@ def enclosed(lines: shapely.Geometry) -> float:
     grid = 2e-5 * max(np.ptp(np.array(lines.bounds).reshape(2, 2), axis=0))
     snapped = shapely.union_all(shapely.get_parts(lines), grid_size=grid)
     return float(shapely.union_all(shapely.polygonize(shapely.get_parts(snapped))).area)
+
+
+def test_what_reaches_past_the_page_is_told() -> None:
+    """Drawn from x = -2.9 to 74.9 pt on a page of 72 pt, as its content says."""
+    drawing = read_here(OUTSIDE / "pdf" / "qt4_editor_options.pdf")
+    assert Code.OFF_PAGE in {finding.code for finding in drawing.findings}
+    left, _, right, _ = filled(drawing).bounds
+    assert (left, right) == pytest.approx((-2.859375 * 25.4 / 72, 74.851875 * 25.4 / 72))

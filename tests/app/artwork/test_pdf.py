@@ -369,3 +369,30 @@ def test_circle_of_four_cubics_is_a_circle_again() -> None:
     # The page's numbers have six decimals.
     assert abs(contour_area(shape.contours[0])) == pytest.approx(math.pi * (50 * MM) ** 2, rel=1e-6)
     assert Code.ROUND in codes(drawing)
+
+
+def test_transparency_and_soft_masks_are_told() -> None:
+    """ISO 32000-1, 11.6.5.3: /SMask, /ca and /CA of a graphics state."""
+    mask = Dictionary(Type=Name.Mask, S=Name.Alpha)
+    states = Dictionary(
+        M=Dictionary(SMask=mask),
+        N=Dictionary(SMask=Name("/None")),
+        H=Dictionary(ca=0.5),
+        I=Dictionary(ca=0, CA=0),
+        W=Dictionary(LW=4, ca=0),
+    )
+    resources = Dictionary(ExtGState=states)
+
+    def told(state: str) -> set[str]:
+        return codes(read(f"5 5 9 9 re f /{state} gs 20 20 10 10 re f", resources=resources))
+
+    known = {Code.MASK_IGNORED, Code.EFFECT_IGNORED, Code.NOT_VISIBLE}
+    assert told("M") & known == {Code.MASK_IGNORED}
+    assert told("N") & known == set()
+    assert told("H") & known == {Code.EFFECT_IGNORED}
+    assert told("I") & known == {Code.NOT_VISIBLE}
+    assert told("Z") >= {Code.MISSING_REFERENCE}
+    # The fill is not seen, the stroke is, 4 points wide.
+    drawing = read("/W gs 20 20 10 10 re B", resources=resources, options=ReadOptions(outline_strokes=True))
+    assert box(drawing) == pytest.approx((18, 18, 32, 32))
+    assert len(drawing.shapes[0].contours) == 2
