@@ -67,7 +67,7 @@ class Builder:
         outer = np.concatenate(rings)
         self.box.append(np.concatenate((outer.min(axis=0), outer.max(axis=0))))
         self.bare.append(np.concatenate((hull.min(axis=0), hull.max(axis=0))))
-        self.number.append((weight, diameter(hull), float(rings[0][0, 0]), float(rings[0][0, 1])))
+        self.number.append((weight, diameter(hull)))
         self.bare_shape.append(bare_shape)
         return len(self.spans) - 1
 

@@ -19,8 +19,8 @@ from nesting.team import WORKERS, Team
 
 Floats = NDArray[np.float64]
 
-BUDGET: Final = 20_000
-"""Places a worker evaluates per stretch: 5 to 100 ms."""
+BUDGET: Final = 10_000
+"""Places a worker evaluates per stretch: 3 to 50 ms on a core of its own."""
 FIRST_STEP: Final = 0.02
 LEAST_STEP: Final = 0.001
 FINE_STEPS: Final = (5e-4, 1e-5)

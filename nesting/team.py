@@ -27,8 +27,8 @@ WORKERS = 2
 
 
 Status = int
-BUILD_AT_ONCE = 8  # tables per stretch: building must not keep a person who cancels waiting
-WORTH_A_TABLE = 200  # questions about a pair before its table is built
+BUILD_AT_ONCE = 4  # tables per stretch: building must not keep a person who cancels waiting
+WORTH_A_TABLE = 2000  # questions about a pair before its table is built; building costs as much as some thousand
 
 
 @dataclass(slots=True)

@@ -18,6 +18,9 @@ Ints = NDArray[np.int64]
 CHAIN = 8
 
 
+NEAR = 1e-9  # mm; edges this close meet, far below the gap that parts keep when they slide together
+
+
 class Shapes(NamedTuple):
     """All shapes of a problem; `s` counts shapes. Lengths in mm."""
 
@@ -28,7 +31,7 @@ class Shapes(NamedTuple):
     spans: Ints  # (s, 6): edges from/to, chains from/to, circles from/to
     box: Floats  # (s, 4): min x, min y, max x, max y of the grown shape
     bare: Floats  # (s, 4): the same of the part itself
-    number: Floats  # (s, 4): square root of the hull's linear size, diameter, then a point on the edge
+    number: Floats  # (s, 2): square root of the hull's linear size, diameter
     bare_shape: Ints  # (s,): shape of the part itself, -1 where no obstacle asks for it
     hulls: Floats  # (h, 2): hull corners of the part itself
     hull_span: Ints  # (s, 2)
@@ -79,10 +82,13 @@ def collide(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> bool:
                 continue
             if _chains_meet(shapes, ca, cb, dx, dy):
                 return True
-    # No edge meets: one is wholly inside the other's material, in its hole, or outside.
-    if point_inside(shapes, a, shapes.number[b, 2] + dx, shapes.number[b, 3] + dy):
+    # No edge meets: one is wholly inside the other's material, in its hole, or outside. Which of these is told by the
+    # centre of the largest circle: deep inside, where flush edges that rounding keeps from meeting cannot mislead.
+    i = shapes.spans[a, 4]
+    j = shapes.spans[b, 4]
+    if point_inside(shapes, a, shapes.circles[j, 0] + dx, shapes.circles[j, 1] + dy):
         return True
-    return point_inside(shapes, b, shapes.number[a, 2] - dx, shapes.number[a, 3] - dy)
+    return point_inside(shapes, b, shapes.circles[i, 0] - dx, shapes.circles[i, 1] - dy)
 
 
 @inner
@@ -104,6 +110,7 @@ def _chains_meet(shapes: Shapes, ca: int, cb: int, dx: float, dy: float) -> bool
             continue
         ux = qx - px
         uy = qy - py
+        near = NEAR * (abs(ux) + abs(uy))
         for eb in range(shapes.chain_edges[cb, 0], shapes.chain_edges[cb, 1]):
             rx = shapes.edges[eb, 0] + dx
             ry = shapes.edges[eb, 1] + dy
@@ -111,13 +118,20 @@ def _chains_meet(shapes: Shapes, ca: int, cb: int, dx: float, dy: float) -> bool
             sy = shapes.edges[eb, 3] + dy
             if min(rx, sx) > hx or max(rx, sx) < lx or min(ry, sy) > hy or max(ry, sy) < ly:
                 continue
-            # Closed on purpose: flush edges overlap without any proper crossing.
-            if (ux * (ry - py) - uy * (rx - px)) * (ux * (sy - py) - uy * (sx - px)) > 0.0:
+            # Closed on purpose, with a hair of width: flush edges overlap without any proper crossing, and rounding
+            # may have moved them apart by less than that hair.
+            r_side = ux * (ry - py) - uy * (rx - px)
+            s_side = ux * (sy - py) - uy * (sx - px)
+            if (r_side > near and s_side > near) or (r_side < -near and s_side < -near):
                 continue
             vx = sx - rx
             vy = sy - ry
-            if (vx * (py - ry) - vy * (px - rx)) * (vx * (qy - ry) - vy * (qx - rx)) <= 0.0:
-                return True
+            hair = NEAR * (abs(vx) + abs(vy))
+            p_side = vx * (py - ry) - vy * (px - rx)
+            q_side = vx * (qy - ry) - vy * (qx - rx)
+            if (p_side > hair and q_side > hair) or (p_side < -hair and q_side < -hair):
+                continue
+            return True
     return False
 
 
@@ -242,9 +256,6 @@ def _write_one(shapes: Shapes, base: int, slot: int, angle: float) -> None:
         shapes.circles[j, 2] = shapes.circles[i, 2]
     shapes.number[slot, 0] = shapes.number[base, 0]
     shapes.number[slot, 1] = shapes.number[base, 1]
-    e = shapes.spans[slot, 0]
-    shapes.number[slot, 2] = shapes.edges[e, 0]
-    shapes.number[slot, 3] = shapes.edges[e, 1]
     x0 = np.inf
     y0 = np.inf
     x1 = -np.inf

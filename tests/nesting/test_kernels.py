@@ -15,7 +15,7 @@ from nesting.kernels.prepare import inscribed_circles, simplify_outwards
 from nesting.kernels.shapes import collide, travel
 from nesting.problem import Part
 from tests.nesting.letters import letter_pieces
-from tests.nesting.shapes import ELL, FRAME, problem
+from tests.nesting.shapes import ELL, FRAME, problem, rectangle
 
 PIECES = [ELL, FRAME, *(piece for character in "SO8&i" for piece in letter_pieces(character, 150.0))]
 TEXT = problem(*(Part(f"{k}", outline) for k, outline in enumerate(PIECES)), spacing=0.0)
@@ -102,3 +102,25 @@ def test_circles_lie_inside_and_do_not_overlap() -> None:
         # The first is the pole of inaccessibility, up to the grid.
         best = shapely.maximum_inscribed_circle(shape, tolerance=0.01).length
         assert found[0, 2] >= 0.97 * best
+
+
+@given(
+    shift=st.floats(-0.9, 0.9),
+    noise=st.floats(-1e-12, 1e-12),
+    narrow=st.floats(0.1, 1.0),
+)
+@settings(max_examples=150, deadline=None)
+def test_overlap_with_flush_edges_is_seen_through_rounding(shift: float, noise: float, narrow: float) -> None:
+    # A plate standing on the same line as a larger part, rounding between them: once told apart by a corner on an edge.
+    width = 1000.0
+    flat = catalog(
+        problem(
+            Part("wide", rectangle(width, 700.0), rotations=(0.0,)),
+            Part("plate", rectangle(width * narrow, 700.0), rotations=(0.0,)),
+            spacing=0.0,
+        )
+    )
+    wide, plate = flat.attitudes[0][0].shape, flat.attitudes[1][0].shape
+    reach = width * (1 + narrow) / 2
+    assert collide(flat.shapes, wide, plate, shift * reach, noise)
+    assert collide(flat.shapes, plate, wide, -shift * reach, -noise)
