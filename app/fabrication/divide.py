@@ -9,16 +9,18 @@ from typing import Final
 
 from app.fabrication.joints import Joint, JointKind, Plate, cut_joint, joint_of, lap_rivets, plates_of, ticks_of
 from app.fabrication.movement import Movement
-from app.fabrication.part import Drill, Role
+from app.fabrication.part import Drill, Role, Strip
 from app.fabrication.remarks import FabricationCode, Remark
 from app.fabrication.rooms import fits
 from app.fabrication.seam_choice import Bench, best_division
 from app.fabrication.seam_costs import SeamLimits
 from app.fabrication.seam_search import Judged, judge, line_of
+from app.fabrication.strips import backing_of
 from app.fabrication.subject import Piece, Terms
 from app.job.document import DisplayUnits, Seam
 from geometry.contour import Contour, Region
 from geometry.curve import Point
+from geometry.cut import spans_in
 from geometry.findings import Severity
 from geometry.measure import point_in_region, region_bounds
 
@@ -54,6 +56,7 @@ class Divided:
     pieces: tuple[Piece, ...]
     seams: tuple[MadeSeam, ...]
     remarks: tuple[Remark, ...]
+    strips: tuple[Strip, ...] = ()
 
 
 def divide(pieces: Sequence[Piece], terms: Terms, benches: Mapping[Role, Bench], own: OwnSeams) -> Divided:
@@ -65,6 +68,7 @@ def divide(pieces: Sequence[Piece], terms: Terms, benches: Mapping[Role, Bench],
     plates: list[Piece] = []
     seams: list[MadeSeam] = []
     remarks: list[Remark] = []
+    strips: list[Strip] = []
     for role in (*ORDER, *(role for role in by_role if role not in ORDER)):
         made[role] = []
         for piece in by_role.get(role, ()):
@@ -74,8 +78,9 @@ def divide(pieces: Sequence[Piece], terms: Terms, benches: Mapping[Role, Bench],
             plates += [found for found in one.pieces if found.role is not role]
             seams += one.seams
             remarks += one.remarks
+            strips += one.strips
     whole = tuple(piece for role in by_role for piece in made[role])
-    return Divided((*whole, *plates), tuple(seams), tuple(remarks))
+    return Divided((*whole, *plates), tuple(seams), tuple(remarks), tuple(strips))
 
 
 def limits_of(role: Role, terms: Terms) -> SeamLimits:
@@ -123,7 +128,8 @@ def _divide_piece(
         if rooms and not fits(region, rooms):
             remarks.append(_still_too_large(role, region, terms))
     pieces, plates, more = _joined(piece, regions, used, joint, terms)
-    return Divided((*pieces, *plates), made, (*remarks, *more))
+    strips = _backing(piece.region, used, terms) if joint.kind is JointKind.STRIP else []
+    return Divided((*pieces, *plates), made, (*remarks, *more), tuple(strips))
 
 
 def _joined(
@@ -157,6 +163,16 @@ def _joined(
     order = sorted(range(len(regions)), key=lambda i: _reading_order(regions[i]))
     pieces = [Piece.of(piece.role, regions[i], drills=tuple(drills[i]), marks=(*piece.marks, *marks[i])) for i in order]
     return pieces, [Piece.of(Role.SPLICE_PLATE, one.region, drills=one.rivets) for one in plates], remarks
+
+
+def _backing(region: Region, seams: Sequence[Seam], terms: Terms) -> list[Strip]:
+    stretches = []
+    for number, seam in enumerate(seams, start=1):
+        length = math.dist(seam.start, seam.end)
+        for low, high in spans_in(region, line_of(seam)):
+            if high > 0.0 and low < length:
+                stretches.append((f"behind face seam {number}", high - low))
+    return backing_of(stretches, terms)
 
 
 def _gap(region: Region, seams: Sequence[Seam], terms: Terms) -> float:

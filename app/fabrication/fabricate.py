@@ -11,10 +11,12 @@ from app.errors import JobError
 from app.fabrication.divide import MadeSeam, divide
 from app.fabrication.holes import with_holes
 from app.fabrication.kinds import MAKING, Making
-from app.fabrication.part import CutPart, Drill, Fabrication, PartSeam, Role
+from app.fabrication.part import CutPart, Drill, Fabrication, PartSeam, Role, Strip
 from app.fabrication.remarks import Remark
 from app.fabrication.seam_choice import Bench
 from app.fabrication.settings import values_of
+from app.fabrication.shipping import about_load
+from app.fabrication.strips import strip_at
 from app.fabrication.subject import MEASURING, Piece, Subject, Terms
 from app.fabrication.walls import Across, opposed_walls
 from app.fabrication.whole import about_height, about_neighbours, about_own_seams
@@ -56,6 +58,7 @@ class _Shape:
     pieces: tuple[tuple[Piece, Point], ...]
     seams: tuple[MadeSeam, ...]
     remarks: tuple[Remark, ...]
+    strips: tuple[Strip, ...]
 
 
 def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
@@ -78,6 +81,7 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
     shops: dict[str, _Workshop] = {}
     parts: list[CutPart] = []
     seams: list[PartSeam] = []
+    strips: list[Strip] = []
     findings: list[Finding] = about_own_seams(job, lettering)
     own = {(one.letter, one.part): one.seams for one in job.seams}
     for lines in lettering:
@@ -91,14 +95,17 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
         for letter in lines.letters:
             findings += about_height(letter, shop.terms)
             corner = _corner(letter)
+            before = len(seams)
             chosen = {role: own[letter.id, role.value] for role in shop.materials if (letter.id, role.value) in own}
             for index, region in enumerate(letter.regions):
                 suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
-                made_parts, made_seams, said = _letter_region(letter, suffix, region, corner, chosen, made_for, shop)
-                parts += made_parts
-                seams += made_seams
-                findings += said
-    return Fabrication(tuple(parts), tuple(findings), tuple(seams))
+                made = _letter_region(letter, suffix, region, corner, chosen, made_for, shop)
+                parts += made.parts
+                seams += made.seams
+                strips += made.strips
+                findings += made.findings
+            findings += about_load(letter, seams[before:], shop.terms)
+    return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))
 
 
 def _workshop(job: Job, build: Build) -> _Workshop:
@@ -140,7 +147,7 @@ def _letter_region(
     chosen: dict[Role, tuple[Seam, ...]],
     artwork: Artwork,
     shop: _Workshop,
-) -> tuple[list[CutPart], list[PartSeam], list[Finding]]:
+) -> Fabrication:
     bounds = region_bounds(region)
     corner = (bounds.min_x, bounds.min_y)
     inset = (corner[0] - letter_corner[0], corner[1] - letter_corner[1])
@@ -198,7 +205,8 @@ def _letter_region(
         )
         for remark in made.remarks
     ]
-    return parts, seams, findings
+    strips = [strip_at(strip, letter.id, corner, artwork.sets) for strip in made.strips]
+    return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))
 
 
 def _make(region: Region, bounds: Bounds, own: dict[Role, tuple[Seam, ...]], shop: _Workshop) -> _Shape:
@@ -223,7 +231,13 @@ def _make(region: Region, bounds: Bounds, own: dict[Role, tuple[Seam, ...]], sho
     divided = divide(pieces, terms, shop.benches, own)
     for check in shop.making.checks:
         remarks += check(subject, divided.pieces, terms)
-    return _Shape(tuple(_in_own_frame(piece) for piece in divided.pieces), divided.seams, (*remarks, *divided.remarks))
+    strips = [strip for rule in shop.making.strips for strip in rule(subject, divided.pieces, terms)]
+    return _Shape(
+        tuple(_in_own_frame(piece) for piece in divided.pieces),
+        divided.seams,
+        (*remarks, *divided.remarks),
+        (*strips, *divided.strips),
+    )
 
 
 def _in_own_frame(piece: Piece) -> tuple[Piece, Point]:

@@ -7,7 +7,7 @@ of a letter and returns pieces with remarks.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,9 +20,14 @@ from app.fabrication.checks import (
     part_can_be_held,
     stroke_takes_lamps,
 )
-from app.fabrication.part import Role
+from app.fabrication.part import Role, Strip
 from app.fabrication.pieces import Inset, PieceRule, Rings
+from app.fabrication.strips import film_of, returns_of
+from app.fabrication.subject import Piece, Subject, Terms
 from app.job.kinds import FACE_LIT_WITH_RETAINER
+
+StripRule = Callable[[Subject, Sequence[Piece], Terms], list[Strip]]
+"""Strips of one region of a letter and its pieces; letter and quantity are filled in later."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +44,15 @@ class Making:
         Widest stroke any rule or check asks about, mm.
     drilled : tuple of Role
         Roles that get drain, mounting and wire holes.
+    strips : tuple of StripRule
+        Each tells the strip goods of one sort.
     """
 
     rules: tuple[PieceRule, ...]
     checks: tuple[Check, ...]
     stroke_reach: Callable[[Mapping[str, float]], float]
     drilled: tuple[Role, ...] = ()
+    strips: tuple[StripRule, ...] = ()
 
 
 MAKING: Final[dict[str, Making]] = {
@@ -66,6 +74,7 @@ MAKING: Final[dict[str, Making]] = {
             values["least stroke"], 2.0 * values["retainer flange"] + values["least lit stroke"]
         ),
         drilled=(Role.BACKER,),
+        strips=(returns_of, film_of),
     ),
 }
 """Rules and checks by the kind's name."""

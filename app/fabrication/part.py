@@ -105,10 +105,58 @@ class PartSeam:
     is_own: bool
 
 
+class Goods(StrEnum):
+    """What a strip is cut from."""
+
+    RETURN = "return coil"
+    TRIM = "trim edge"
+    FILM = "film"
+    BACKING = "clear backing strip"
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A length to cut from coil, roll or bar.
+
+    Fields
+    ------
+    letter : str
+        Letter id.
+    name : str
+        What it is in the letter: "return", "return of counter 1".
+    goods : Goods
+    width : float
+        Of the strip, mm.
+    length : float
+        As fitted, mm.
+    cut_length : float
+        To cut, with lap and waste, mm.
+    quantity : int
+    joint : Point or None
+        Where a closed loop is joined, artwork's frame, mm: a corner at the top, else the topmost point.
+    weight_kg : float
+        Of one; 0 where it is not reckoned.
+    stock_length : float
+        Of the coil it is cut from, mm; 0 where it is bought by length.
+    """
+
+    letter: str
+    name: str
+    goods: Goods
+    width: float
+    length: float
+    cut_length: float
+    quantity: int = 1
+    joint: Point | None = None
+    weight_kg: float = 0.0
+    stock_length: float = 0.0
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Fabrication:
-    """All parts of a job, the seams that divide them, and what the rules had to say."""
+    """All parts of a job, the seams that divide them, strip goods, and what the rules had to say."""
 
     parts: tuple[CutPart, ...]
     findings: tuple[Finding, ...]
     seams: tuple[PartSeam, ...] = ()
+    strips: tuple[Strip, ...] = ()

@@ -36,6 +36,7 @@ class FabricationCode(StrEnum):
     SEAM_MISSES = "seam-misses"
     NO_DIVISION = "no-division"
     PLATE_LEFT_OUT = "plate-left-out"
+    WIDE_LOAD = "wide-load"
     HOLE_LEFT_OUT = "hole-left-out"
 
 

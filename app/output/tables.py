@@ -5,7 +5,7 @@ A table knows its columns' kinds and nothing of files; `app.output.table_files` 
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,9 +13,11 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
+from app.fabrication.shipping import shipping_box
 from app.output.cut_sheet import CutSheet
 from app.output.words import offcut_name
 from app.planning.job_plan import JobPlan
+from app.planning.strip_lists import strip_lists
 from app.stock.money import format_price
 from app.stock.weights import KG_PER_LB, weight
 from geometry.measure import region_area, region_bounds, region_perimeter
@@ -209,6 +211,124 @@ def buy_table(plan: JobPlan) -> Table:
         Column("remark"),
     )
     return Table("Buy list", columns, tuple(rows), "No sheet is used.")
+
+
+def strips_table(plan: JobPlan) -> Table:
+    """One row per strip: returns, trim edge, film, backing strips, the length to cut and where a loop is joined."""
+    rows: list[tuple[Cell, ...]] = []
+    for strip in plan.strips:
+        rows.append(
+            (
+                strip.goods.value,
+                strip.letter,
+                strip.name,
+                strip.quantity,
+                strip.width,
+                strip.length,
+                strip.cut_length,
+                strip.width / MM_PER["in"],
+                strip.length / MM_PER["in"],
+                strip.cut_length / MM_PER["in"],
+                None if strip.joint is None else strip.joint[0],
+                None if strip.joint is None else strip.joint[1],
+                strip.weight_kg or None,
+            )
+        )
+    columns = (
+        Column("goods"),
+        Column("letter"),
+        Column("strip"),
+        Column("quantity", Kind.COUNT),
+        Column("width mm", Kind.MM),
+        Column("fitted length mm", Kind.MM),
+        Column("cut length mm", Kind.MM),
+        Column("width in", Kind.INCH),
+        Column("fitted length in", Kind.INCH),
+        Column("cut length in", Kind.INCH),
+        Column("joint at x mm", Kind.MM),
+        Column("joint at y mm", Kind.MM),
+        Column("weight each kg", Kind.WEIGHT),
+    )
+    return Table("Strips", columns, tuple(rows), "No strip goods are needed.")
+
+
+def coils_table(plan: JobPlan) -> Table:
+    """One row per way a coil is cut, and one for each sort of strip that is bought by length."""
+    rows: list[tuple[Cell, ...]] = []
+    for one in strip_lists(plan.strips):
+        name = f"{one.goods.value}, {one.width / MM_PER['in']:.3f} in wide"
+        if one.stock_length is None:
+            rows.append((name, None, None, one.total, one.total / MM_PER["ft"], None, "", ""))
+            continue
+        proof = "no fewer coils can do" if one.is_proven else ""
+        for count, pieces, left_over in one.coils:
+            used = one.stock_length - left_over
+            rows.append((name, count, one.stock_length, used, used / MM_PER["ft"], left_over, "; ".join(pieces), proof))
+    columns = (
+        Column("goods"),
+        Column("coils", Kind.COUNT),
+        Column("coil length mm", Kind.MM),
+        Column("used of each mm", Kind.MM),
+        Column("used of each ft", Kind.INCH),
+        Column("left of each mm", Kind.MM),
+        Column("cut from each"),
+        Column("remark"),
+    )
+    return Table("Coils", columns, tuple(rows), "No strip goods are needed.")
+
+
+def letters_table(plan: JobPlan) -> Table:
+    """One row per letter: size, the box it ships in, weight of its flat parts and returns; then the whole package."""
+    materials = {material.id: material for material in plan.job.materials}
+    artwork = {one.id: one for one in plan.job.artwork}
+    flat: dict[str, float] = defaultdict(float)
+    bent: dict[str, float] = defaultdict(float)
+    for part in plan.parts:
+        material = materials[part.material]
+        flat[part.letter] += weight(region_area(part.region), material.density, material.thickness)
+    for strip in plan.strips:
+        bent[strip.letter] += strip.weight_kg
+    rows: list[tuple[Cell, ...]] = []
+    total = 0.0
+    for letter in (letter for lettering in plan.lettering for letter in lettering.letters):
+        boxes = [region_bounds(region) for region in letter.regions]
+        width = max(box.max_x for box in boxes) - min(box.min_x for box in boxes)
+        height = max(box.max_y for box in boxes) - min(box.min_y for box in boxes)
+        across, along = shipping_box(letter.regions)
+        sets = artwork[letter.artwork].sets if letter.artwork in artwork else 1
+        each = flat[letter.id] + bent[letter.id]
+        total += each * sets
+        rows.append(
+            (
+                letter.id,
+                letter.name,
+                sets,
+                width / MM_PER["in"],
+                height / MM_PER["in"],
+                across / MM_PER["in"],
+                along / MM_PER["in"],
+                flat[letter.id],
+                bent[letter.id],
+                each,
+                each / KG_PER_LB,
+            )
+        )
+    if rows:
+        rows.append(("", "all letters", None, None, None, None, None, None, None, total, total / KG_PER_LB))
+    columns = (
+        Column("letter"),
+        Column("name"),
+        Column("quantity", Kind.COUNT),
+        Column("width in", Kind.INCH),
+        Column("height in", Kind.INCH),
+        Column("ships at width in", Kind.INCH),
+        Column("ships at length in", Kind.INCH),
+        Column("flat parts each kg", Kind.WEIGHT),
+        Column("returns each kg", Kind.WEIGHT),
+        Column("weight each kg", Kind.WEIGHT),
+        Column("weight each lb", Kind.WEIGHT),
+    )
+    return Table("Letters", columns, tuple(rows), "There are no letters.")
 
 
 def unplaced_table(plan: JobPlan) -> Table:

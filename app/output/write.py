@@ -27,11 +27,29 @@ from app.output.plan_json import SHEET_FOLDER, VERSION, write_plan_json
 from app.output.report import write_report
 from app.output.reread import check_cut_file
 from app.output.table_files import write_csv, write_xlsx
-from app.output.tables import buy_table, offcuts_table, parts_table, unplaced_table
+from app.output.tables import (
+    buy_table,
+    coils_table,
+    letters_table,
+    offcuts_table,
+    parts_table,
+    strips_table,
+    unplaced_table,
+)
 from app.planning.job_plan import JobPlan
 
 PLAN: Final = "plan.json"
-FILES: Final = (PLAN, "report.pdf", "parts.csv", "offcuts.csv", "buy_list.csv", "order.xlsx", "labels.pdf")
+FILES: Final = (
+    PLAN,
+    "report.pdf",
+    "parts.csv",
+    "offcuts.csv",
+    "buy_list.csv",
+    "strips.csv",
+    "letters.csv",
+    "order.xlsx",
+    "labels.pdf",
+)
 """What stands in the folder beside the cut files."""
 
 _CUT_FILE: Final = re.compile(r"\d{2,}-[a-z0-9-]+\.dxf")
@@ -143,14 +161,17 @@ def _write_all(plan: JobPlan, folder: Path, when: datetime, told: Callable[[floa
         names.append(f"{SHEET_FOLDER}/{planned.file}")
     if len(set(names)) != count:
         raise ExportError("two sheets of the plan have the same file name; nothing was written")
-    tables = (buy_table(plan), parts_table(plan, sheets), offcuts_table(plan, when), unplaced_table(plan))
-    buy, parts, offcuts, _ = tables
+    buy, parts, offcuts = buy_table(plan), parts_table(plan, sheets), offcuts_table(plan, when)
+    letters, strips, coils = letters_table(plan), strips_table(plan), coils_table(plan)
+    tables = (buy, parts, offcuts, unplaced_table(plan), coils, strips, letters)
     steps: list[tuple[str, str, Callable[[Path], None]]] = [
         (PLAN, "plan for other programs", lambda path: write_plan_json(plan, path)),
         ("report.pdf", "report", lambda path: write_report(plan, sheets, path, when=when)),
         ("parts.csv", "lists", lambda path: write_csv(parts, path)),
         ("offcuts.csv", "lists", lambda path: write_csv(offcuts, path)),
         ("buy_list.csv", "lists", lambda path: write_csv(buy, path)),
+        ("strips.csv", "lists", lambda path: write_csv(strips, path)),
+        ("letters.csv", "lists", lambda path: write_csv(letters, path)),
         ("order.xlsx", "order", lambda path: write_xlsx(tables, path, title=plan.job.name, when=when)),
         ("labels.pdf", "labels", lambda path: write_labels(plan, sheets, path)),
     ]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from app.artwork.drawing import Drawing, Lettering
 from app.errors import JobError
-from app.fabrication.part import CutPart, PartSeam
+from app.fabrication.part import CutPart, PartSeam, Strip
 from app.job.document import Artwork, Job
 from geometry.findings import Finding
 
@@ -31,6 +31,7 @@ class Prepared:
     findings : tuple of Finding
         Of the reading and of the fabrication, in that order.
     seams : tuple of PartSeam
+    strips : tuple of Strip
     """
 
     job: Job
@@ -38,6 +39,7 @@ class Prepared:
     parts: tuple[CutPart, ...]
     findings: tuple[Finding, ...]
     seams: tuple[PartSeam, ...] = ()
+    strips: tuple[Strip, ...] = ()
 
 
 def prepare(job: Job, *, on_progress: Callable[[float, str], None] | None = None) -> Prepared:
@@ -68,7 +70,7 @@ def prepare(job: Job, *, on_progress: Callable[[float, str], None] | None = None
         on_progress(len(job.artwork) / (len(job.artwork) + 1), "deriving parts")
     made = fabricate(job, tuple(lettering))
     findings = tuple(finding for one in lettering for finding in one.findings) + made.findings
-    return Prepared(job, tuple(lettering), made.parts, findings, made.seams)
+    return Prepared(job, tuple(lettering), made.parts, findings, made.seams, made.strips)
 
 
 def draw(

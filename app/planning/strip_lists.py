@@ -1,0 +1,87 @@
+"""How strip goods are cut from coil: fewest coils, by the exact cutting of lengths; and how much is needed in all."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from app.fabrication.part import Goods, Strip
+
+EXACT_UP_TO: Final = 10
+"""Sorts of length up to which the exact cutting is tried: its work grows steeply with them."""
+
+
+@dataclass(frozen=True, slots=True)
+class StripList:
+    """What is needed of one sort of strip.
+
+    Fields
+    ------
+    goods : Goods
+    width : float, mm
+    total : float
+        All lengths to cut, mm.
+    stock_length : float or None
+        Length of one coil, mm; None where it is bought by length.
+    coils : tuple of (count, tuple of str, float)
+        How many coils are cut alike, what from each, and what is left of it, mm.
+    is_proven : bool
+        Whether no fewer coils could do.
+    """
+
+    goods: Goods
+    width: float
+    total: float
+    stock_length: float | None
+    coils: tuple[tuple[int, tuple[str, ...], float], ...] = ()
+    is_proven: bool = False
+
+    @property
+    def coil_count(self) -> int:
+        """Coils used; 0 where it is bought by length."""
+        return sum(count for count, _, _ in self.coils)
+
+
+def strip_lists(strips: Sequence[Strip]) -> tuple[StripList, ...]:
+    """One list for each sort and width of strip, in the order they first appear."""
+    groups: dict[tuple[Goods, float, float], list[Strip]] = {}
+    for strip in strips:
+        groups.setdefault((strip.goods, round(strip.width, 3), strip.stock_length), []).append(strip)
+    found = []
+    for (goods, width, stock_length), mine in groups.items():
+        total = sum(strip.cut_length * strip.quantity for strip in mine)
+        if stock_length <= 0.0:
+            found.append(StripList(goods, width, total, None))
+            continue
+        found.append(_cut(goods, width, total, stock_length, mine))
+    return tuple(found)
+
+
+def _cut(goods: Goods, width: float, total: float, stock_length: float, mine: Sequence[Strip]) -> StripList:
+    """Longest first into the fullest coil that has room. When that takes more coils than the sum of the lengths asks
+    for, and there are few sorts of length, the exact cutting is tried.
+    """
+    from nesting.bars import Bar, Piece, cut_bars
+
+    coils: list[tuple[list[str], float]] = []
+    for strip in sorted(mine, key=lambda one: (-one.cut_length, one.letter, one.name)):
+        for _ in range(strip.quantity):
+            room = [i for i, (_, left) in enumerate(coils) if left >= strip.cut_length - 1e-6]
+            if not room:
+                coils.append(([], stock_length))
+                room = [len(coils) - 1]
+            best = min(room, key=lambda i: coils[i][1])
+            coils[best][0].append(f"{strip.letter} {strip.name}")
+            coils[best] = (coils[best][0], coils[best][1] - strip.cut_length)
+    made = tuple((1, tuple(names), left) for names, left in coils)
+    is_proven = len(coils) <= math.ceil(total / stock_length - 1e-9)
+    if is_proven or len(mine) > EXACT_UP_TO:
+        return StripList(goods, width, total, stock_length, made, is_proven)
+    pieces = [Piece(f"{one.letter} {one.name} [{n}]", one.cut_length, one.quantity) for n, one in enumerate(mine)]
+    plan = cut_bars(pieces, [Bar("coil", stock_length)])
+    made = tuple(
+        (cut.count, tuple(name.rpartition(" [")[0] for name in cut.pieces), cut.left_over) for cut in plan.cuts
+    )
+    return StripList(goods, width, total, stock_length, made, plan.is_proven)
