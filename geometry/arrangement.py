@@ -24,6 +24,7 @@ from geometry.curve import Arc, Cubic, Line, Point, Segment
 from geometry.measure import contour_area, segment_length
 
 _Floats = NDArray[np.float64]
+_ALONG = 0.05  # radians; chords of curves that touch lie within this of each other
 _TANGENT = 3e-5  # radians; curves meeting at less only touch
 _SAME_CUT = 1e-3  # of the parameter; cuts at one place further apart are two
 _CHUNK = 2_000_000  # most numbers in one temporary array of the winding sums
@@ -160,11 +161,18 @@ def _cut_at_crossings(
     lines = shapely.linestrings(np.stack([chords.start, chords.end], axis=1))
     first, second = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=reach)
     keep = first < second
-    for a, b in zip(first[keep].tolist(), second[keep].tolist(), strict=True):
+    first, second = first[keep], second[keep]
+    along = (chords.end - chords.start) / np.maximum(np.hypot(*(chords.end - chords.start).T), 1e-300)[:, None]
+    aslant = along[first, 0] * along[second, 1] - along[first, 1] * along[second, 0]
+    for a, b, sine in zip(first.tolist(), second.tolist(), aslant.tolist(), strict=True):
         i, k = int(chords.owner[a]), int(chords.owner[b])
         if i == k and b - a < 2:
             continue
-        if (found := _crossing(segments[i], chords, a, segments[k], b, snap)) is None:
+        window = (float(chords.t0[a]), float(chords.t1[a])), (float(chords.t0[b]), float(chords.t1[b]))
+        found = _crossing(segments[i], segments[k], *window, snap)
+        if found is None and abs(sine) < _ALONG:
+            found = _touch(segments[i], segments[k], *window, snap)
+        if found is None:
             continue
         t, u = found
         if i == k and abs(t - u) < 1e-6:
@@ -173,9 +181,11 @@ def _cut_at_crossings(
         cuts[k].append(u)
 
 
-def _crossing(one: Segment, chords: _Chords, a: int, two: Segment, b: int, snap: float) -> tuple[float, float] | None:
-    """Parameters where two segments cross, near two of their chords, by Newton's method."""
-    low_t, high_t, low_u, high_u = float(chords.t0[a]), float(chords.t1[a]), float(chords.t0[b]), float(chords.t1[b])
+def _crossing(
+    one: Segment, two: Segment, near_t: tuple[float, float], near_u: tuple[float, float], snap: float
+) -> tuple[float, float] | None:
+    """Parameters where two segments cross, near two intervals of them, by Newton's method."""
+    (low_t, high_t), (low_u, high_u) = near_t, near_u
     wide_t, wide_u = high_t - low_t, high_u - low_u
     t, u = 0.5 * (low_t + high_t), 0.5 * (low_u + high_u)
     for _ in range(12):
@@ -185,13 +195,58 @@ def _crossing(one: Segment, chords: _Chords, a: int, two: Segment, b: int, snap:
         gap_x, gap_y = x1 - x0, y1 - y0
         det = dx1 * dy0 - dx0 * dy1
         if abs(det) <= _TANGENT * math.hypot(dx0, dy0) * math.hypot(dx1, dy1):
-            return None  # running alongside: ends that lie on the other segment are found elsewhere
+            return None  # running alongside
         step_t, step_u = (dx1 * gap_y - dy1 * gap_x) / det, (dx0 * gap_y - dy0 * gap_x) / det
         t = min(max(t + step_t, low_t - wide_t, 0.0), high_t + wide_t, 1.0)
         u = min(max(u + step_u, low_u - wide_u, 0.0), high_u + wide_u, 1.0)
         if abs(step_t) < 1e-14 and abs(step_u) < 1e-14:
             break
     return (t, u) if math.dist(point_at(one, t), point_at(two, u)) <= 0.1 * snap else None
+
+
+def _touch(
+    one: Segment, two: Segment, near_t: tuple[float, float], near_u: tuple[float, float], snap: float
+) -> tuple[float, float] | None:
+    """Parameters where two segments touch at one point without crossing, or None; also where they run on each other.
+
+    The distance from one to the other is a parabola near such a point; its lowest place is taken three times, each
+    time from closer by.
+    """
+    t, reach = 0.5 * (near_t[0] + near_t[1]), 0.5 * (near_t[1] - near_t[0])
+    u = 0.5 * (near_u[0] + near_u[1])
+    low, high = max(near_t[0] - reach, 0.0), min(near_t[1] + reach, 1.0)
+    gap = math.inf
+    for _ in range(3):
+        first, gap, last = (_aside(two, point_at(one, v), u)[0] for v in (t - reach, t, t + reach))
+        bend = first - 2.0 * gap + last
+        if max(abs(first), abs(gap), abs(last)) <= 4.0 * snap or bend == 0.0:
+            return None
+        t = min(max(t + 0.5 * reach * (first - last) / bend, low), high)
+        reach *= 0.1
+    gap, u = _aside(two, point_at(one, t), u)
+    inside = 0.0 < t < 1.0 or 0.0 < u < 1.0
+    return (t, u) if inside and abs(gap) <= snap else None
+
+
+def _aside(segment: Segment, point: Point, t: float) -> tuple[float, float]:
+    """Signed distance of a point from a segment, positive to its left, and the parameter of its foot."""
+    t = _foot(segment, point, t)
+    (x, y), (dx, dy) = point_at(segment, t), tangent_at(segment, t)
+    return dx * (point[1] - y) - dy * (point[0] - x), t
+
+
+def _foot(segment: Segment, point: Point, t: float) -> float:
+    """Parameter of the foot of a point on a segment, by Newton's method from a near one."""
+    for _ in range(12):
+        (x, y), (dx, dy) = point_at(segment, t), _velocity(segment, t)
+        speed = dx * dx + dy * dy
+        if speed == 0.0:
+            break
+        step = ((point[0] - x) * dx + (point[1] - y) * dy) / speed
+        t = min(max(t + step, 0.0), 1.0)
+        if abs(step) < 1e-14:
+            break
+    return t
 
 
 def _velocity(segment: Segment, t: float) -> Point:
@@ -219,16 +274,7 @@ def _cut_at_ends(
         point, segment = corners[p], segments[int(chords.owner[c])]
         if point in (segment.start, segment.end):
             continue
-        t = 0.5 * float(chords.t0[c] + chords.t1[c])
-        for _ in range(12):
-            (x, y), (dx, dy) = point_at(segment, t), _velocity(segment, t)
-            speed = dx * dx + dy * dy
-            if speed == 0.0:
-                break
-            step = ((point[0] - x) * dx + (point[1] - y) * dy) / speed
-            t = min(max(t + step, 0.0), 1.0)
-            if abs(step) < 1e-14:
-                break
+        t = _foot(segment, point, 0.5 * float(chords.t0[c] + chords.t1[c]))
         if math.dist(point_at(segment, t), point) <= snap:
             cuts[int(chords.owner[c])].append(t)
 

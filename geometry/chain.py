@@ -28,6 +28,9 @@ def closed_chains(starts: Sequence[int], ends: Sequence[int], segments: Sequence
     segments : sequence of Line, Arc or Cubic
         Only looked at where chains meet.
     """
+    only = {point: i for i, point in enumerate(starts)}
+    if len(only) == len(starts) and only.keys() == set(ends):
+        return _cycles(only, starts, ends)
     leaving: dict[int, list[int]] = defaultdict(list)
     for i, point in enumerate(starts):
         leaving[point].append(i)
@@ -54,6 +57,22 @@ def closed_chains(starts: Sequence[int], ends: Sequence[int], segments: Sequence
             if not walk or not onward:
                 break
             at = onward[0] if len(onward) == 1 else _first_clockwise(segments, at, onward)
+    return chains
+
+
+def _cycles(only: dict[int, int], starts: Sequence[int], ends: Sequence[int]) -> list[list[int]]:
+    """The chains where every point has one segment coming and one going."""
+    chains = []
+    used = [False] * len(starts)
+    for first in range(len(starts)):
+        if used[first]:
+            continue
+        walk, at = [], first
+        while not used[at]:
+            used[at] = True
+            walk.append(at)
+            at = only[ends[at]]
+        chains.append(walk)
     return chains
 
 

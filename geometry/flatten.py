@@ -49,39 +49,39 @@ def flatten_contour(contour: Contour, tolerance: float, side: Side = Side.NEAR) 
     if not (tolerance > 0.0 and math.isfinite(tolerance)):
         raise ValueError(f"the flattening tolerance must be more than 0 mm, got {tolerance}")
     segments = contour.segments
-    count = len(segments)
     starts = np.array([segment.start for segment in segments])
     arcs = [i for i, segment in enumerate(segments) if isinstance(segment, Arc)]
-    inner: dict[int, _Floats] = {}
+    cubics = [i for i, segment in enumerate(segments) if isinstance(segment, Cubic)]
+    inner: list[tuple[list[int], NDArray[np.intp], _Floats]] = []  # owners, how many points inside each, the points
     if arcs:
         ends = np.array([segments[i].end for i in arcs])
         bulges = np.array([segment.bulge for segment in segments if isinstance(segment, Arc)])
-        if (
-            contour.is_closed
-            and len(arcs) == count
-            and (ring := _whole_circle(starts, ends, bulges, tolerance, side)) is not None
-        ):
-            return ring
-        inner.update(zip(arcs, _inside_arcs(starts[arcs], ends, bulges, tolerance, side), strict=True))
-    cubics = [i for i, segment in enumerate(segments) if isinstance(segment, Cubic)]
+        if contour.is_closed and len(arcs) == len(segments):
+            circle = _whole_circle(starts, ends, bulges, tolerance, side)
+            if circle is not None:
+                return circle
+        inner.append((arcs, *_inside_arcs(starts[arcs], ends, bulges, tolerance, side)))
     if cubics:
         control = np.array([(s.start, s.control1, s.control2, s.end) for s in segments if isinstance(s, Cubic)])
-        within = (
-            _inside_cubics_near(control, tolerance)
-            if side is Side.NEAR
-            else _inside_cubics_sided(control, tolerance, side)
-        )
-        inner.update(zip(cubics, within, strict=True))
-    if not inner:
-        ring = starts
-    else:
-        parts: list[_Floats] = []
-        for i in range(count):
-            parts.append(starts[i : i + 1])
-            if i in inner:
-                parts.append(inner[i])
-        ring = np.concatenate(parts)
-    return ring if contour.is_closed else np.concatenate([ring, [segments[-1].end]])
+        if side is Side.NEAR:
+            inner.append((cubics, *_inside_cubics_near(control, tolerance)))
+        else:
+            inner.append((cubics, *_inside_cubics_sided(control, tolerance, side)))
+    counts = np.ones(len(segments), dtype=np.intp)
+    for owners, inside, _ in inner:
+        counts[owners] += inside
+    first = np.cumsum(counts) - counts
+    points = np.empty((int(counts.sum()), 2))
+    points[first] = starts
+    for owners, inside, within in inner:
+        points[np.repeat(first[owners] + 1, inside) + _ordinals(inside)] = within
+    return points if contour.is_closed else np.concatenate([points, [segments[-1].end]])
+
+
+def _ordinals(counts: NDArray[np.intp]) -> NDArray[np.intp]:
+    """0, 1, ... for each count in turn."""
+    edges = np.cumsum(counts)
+    return np.arange(int(edges[-1])) - np.repeat(edges - counts, counts)
 
 
 def flatten_region(region: Region, tolerance: float, side: Side = Side.NEAR) -> Outline:
@@ -98,10 +98,11 @@ def flatten_region(region: Region, tolerance: float, side: Side = Side.NEAR) -> 
         holes = [hole for hole in holes if len(hole) > 2]
         if len(outer) > 2 and shapely.is_valid(polygon := shapely.Polygon(outer, holes)):
             return Outline.from_points(outer, holes)
-    # The region itself touches or crosses; what bounds area is kept.
-    whole = max(
-        shapely.get_parts(shapely.make_valid(polygon, method="structure", keep_collapsed=False)), key=shapely.area
-    )
+    # The region itself touches or crosses. Parts that hang together by a point are joined by a little material.
+    whole = shapely.make_valid(polygon, method="structure", keep_collapsed=False)
+    if side is not Side.INSIDE:
+        whole = shapely.buffer(whole, 0.5 * tolerance, quad_segs=4)
+    whole = max(shapely.get_parts(whole), key=shapely.area)
     return Outline.from_points(
         shapely.get_coordinates(whole.exterior), [shapely.get_coordinates(hole) for hole in whole.interiors]
     )
@@ -137,8 +138,10 @@ def _widest_step(radius: float, tolerance: float, tangents: bool) -> float:
     return min(4.0 * math.asin(math.sqrt(min(0.5 * rise, 1.0))), 0.5 * math.pi)
 
 
-def _inside_arcs(starts: _Floats, ends: _Floats, bulges: _Floats, tolerance: float, side: Side) -> list[_Floats]:
-    """Vertices strictly between the ends of each arc."""
+def _inside_arcs(
+    starts: _Floats, ends: _Floats, bulges: _Floats, tolerance: float, side: Side
+) -> tuple[NDArray[np.intp], _Floats]:
+    """Vertices strictly between the ends of each arc: how many for each, and all of them."""
     chords = ends - starts
     sweeps = 4.0 * np.arctan(bulges)
     radii = np.hypot(chords[:, 0], chords[:, 1]) * (1.0 + bulges**2) / (4.0 * np.abs(bulges))
@@ -147,11 +150,8 @@ def _inside_arcs(starts: _Floats, ends: _Floats, bulges: _Floats, tolerance: flo
     widest = np.minimum(4.0 * np.arcsin(np.sqrt(np.minimum(0.5 * rise, 1.0))), 0.5 * math.pi)
     steps = np.maximum(np.ceil(np.abs(sweeps) / widest - 1e-9), 1.0).astype(np.intp)
     counts = np.where(tangents, steps, steps - 1)
-    total = int(counts.sum())
-    edges = np.cumsum(counts)
     which = np.repeat(np.arange(len(counts)), counts)
-    ordinal = np.arange(total) - np.repeat(edges - counts, counts)
-    t = (ordinal + np.where(tangents, 0.5, 1.0)[which]) / steps[which]
+    t = (_ordinals(counts) + np.where(tangents, 0.5, 1.0)[which]) / steps[which]
     # Chord to the point, turned and scaled from the whole chord: exact for flat arcs, whose centre is far away.
     half = 0.5 * sweeps[which]
     scale = np.sin(t * half) / np.sin(half)
@@ -169,22 +169,20 @@ def _inside_arcs(starts: _Floats, ends: _Floats, bulges: _Floats, tolerance: flo
         cosine, sine = np.cos(lean), np.sin(lean)
         x += lift * (sine * dx + cosine * dy)
         y += lift * (sine * dy - cosine * dx)
-    return np.split(np.stack([x, y], axis=1), edges[:-1])
+    return counts, np.stack([x, y], axis=1)
 
 
-def _inside_cubics_near(control: _Floats, tolerance: float) -> list[_Floats]:
+def _inside_cubics_near(control: _Floats, tolerance: float) -> tuple[NDArray[np.intp], _Floats]:
     """Points on each cubic, at even steps of its parameter, close enough for chords within the tolerance."""
     second = control[:, :-2] - 2.0 * control[:, 1:-1] + control[:, 2:]
     bend = np.hypot(second[..., 0], second[..., 1]).max(axis=1)
     steps = np.maximum(np.ceil(np.sqrt(0.75 * bend / tolerance) - 1e-9), 1.0).astype(np.intp)
     counts = steps - 1
-    edges = np.cumsum(counts)
     which = np.repeat(np.arange(len(counts)), counts)
-    ordinal = np.arange(int(edges[-1])) - np.repeat(edges - counts, counts)
-    return np.split(evaluate(control[which], (ordinal + 1) / steps[which]), edges[:-1])
+    return counts, evaluate(control[which], (_ordinals(counts) + 1) / steps[which])
 
 
-def _inside_cubics_sided(control: _Floats, tolerance: float, side: Side) -> list[_Floats]:
+def _inside_cubics_sided(control: _Floats, tolerance: float, side: Side) -> tuple[NDArray[np.intp], _Floats]:
     """Vertices of chords where the cubic bulges to the side away from the polygon, of tangents where it bulges to it.
 
     Pieces between inflections turn one way, and for those the tangents at any points, cut where they meet, enclose
@@ -215,12 +213,10 @@ def _inside_cubics_sided(control: _Floats, tolerance: float, side: Side) -> list
     # A point between two meeting points of one cubic lies on the straight line through them: leave it out.
     met = ~np.isnan(apexes[:, 0])
     points[1:][met[1:] & met[:-1] & (index[1:] == index[:-1])] = np.nan
-    result = []
-    for i in range(len(control)):
-        mine = index == i
-        rows = np.stack([points[mine], apexes[mine]], axis=1).reshape(-1, 2)[1:]  # the cubic's own start is not inside
-        result.append(rows[~np.isnan(rows[:, 0])])
-    return result
+    points[begin == 0.0] = np.nan  # the cubic's own start is not inside
+    rows = np.stack([points, apexes], axis=1).reshape(-1, 2)
+    real = ~np.isnan(rows[:, 0])
+    return np.bincount(np.repeat(index, 2)[real], minlength=len(control)), rows[real]
 
 
 def _one_way_pieces(control: _Floats, tolerance: float) -> tuple[NDArray[np.intp], _Floats, _Floats]:

@@ -24,7 +24,7 @@ from geometry.linearcs import LineArcs
 from geometry.offset_pieces import Boundary, Edges, boundaries, raw_pieces
 from geometry.refit import refit_ring
 
-_ATTEMPTS = ((0.0, 1e-5), (0.0, 1e-4), (2e-5, 1e-5), (1e-3, 1e-4), (-1e-3, 1e-4))
+_ATTEMPTS = ((0.0, 1e-5), (2e-5, 1e-5), (1e-3, 1e-4), (-1e-3, 1e-4))
 """What is tried in turn: mm added to the distance's size, mm between ends that count as one point."""
 
 
@@ -71,9 +71,9 @@ def offset_region(
     mitred = join is Join.MITRE
     expected = _polygon_offset(source, source.polygon, distance, mitred=mitred)
     touching: tuple[Region, ...] | None = None
-    for attempt, (extra, snap) in enumerate(_ATTEMPTS):
+    for extra, snap in _ATTEMPTS:
         moved = distance + math.copysign(extra, distance)
-        found = boundaries(source.edges, moved, mitred=mitred, snap=snap, at_ends=mitred or attempt > 0)
+        found = boundaries(source.edges, moved, mitred=mitred, snap=snap)
         if found is None or not _agree(found, expected, distance, source.chord_error):
             continue
         regions = regions_from_boundaries([b.contour for b in found], [b.area for b in found])

@@ -14,8 +14,6 @@ from itertools import chain, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from geometry.chain import closed_chains
@@ -49,7 +47,7 @@ class Boundary:
     length: float
 
 
-def boundaries(edges: Edges, distance: float, *, mitred: bool, snap: float, at_ends: bool) -> list[Boundary] | None:
+def boundaries(edges: Edges, distance: float, *, mitred: bool, snap: float) -> list[Boundary] | None:
     """Contours of the offset, material on their left, or None when the pieces do not close.
 
     Parameters
@@ -61,13 +59,11 @@ def boundaries(edges: Edges, distance: float, *, mitred: bool, snap: float, at_e
         Whether corners get mitres instead of arcs.
     snap : float
         Ends this close (mm) are one point.
-    at_ends : bool
-        Also cut pieces where another one's end touches them; needed where pieces run along each other.
     """
     raw = raw_pieces(edges, distance, mitred=mitred)
     if len(raw.pieces) == 0:
         return []
-    pieces, owner = _cut(raw.pieces, snap, at_ends=at_ends)
+    pieces, owner = _cut(raw.pieces, snap)
     probes = _onto(raw.carriers.take(owner), pieces.middle())
     pieces = pieces.take(_far_enough(probes, edges.pieces, abs(distance), raw.tips))
     pieces, starts, ends = _snapped(pieces, snap)
@@ -126,7 +122,7 @@ def raw_pieces(source: Edges, distance: float, *, mitred: bool) -> Raw:
     )
     sharp = np.abs(turn) > math.pi - 1e-3
     if sharp.any():
-        turn[sharp] = _cusp_turns(edges, np.flatnonzero(sharp), following)
+        turn[sharp] = _cusp_turns(edges, np.flatnonzero(sharp), following, turn[sharp])
     slip = abs(distance) * np.tan(0.5 * np.minimum(np.abs(turn), 3.0))  # along each neighbour to where they meet
     both = kept & kept[following]
     smooth = both & (slip <= _SMOOTH) & (slip <= 0.1 * np.minimum(room, room[following]))
@@ -177,15 +173,19 @@ def _right_of(vectors: Floats) -> Floats:
     return np.stack([vectors[:, 1], -vectors[:, 0]], axis=1)
 
 
-def _cusp_turns(edges: LineArcs, joints: Indices, following: Indices) -> Floats:
-    """Half turns where an edge runs back along the one before: left or right, as seen a little way off the joint."""
+def _cusp_turns(edges: LineArcs, joints: Indices, following: Indices, turn: Floats) -> Floats:
+    """Turns of about half a circle, where an edge runs back along the one before, made left or right.
+
+    Which it is shows a little way off the joint; rounding there decides nothing.
+    """
     coming, going = edges.take(joints), edges.take(following[joints])
     reach = 0.1 * np.minimum(coming.length, going.length)
     first = _along(coming, 1.0 - reach / coming.length) - coming.end
     second = _along(going, reach / going.length) - going.start
     side = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
     # Coming from `first` and leaving to its left as seen from the joint means having turned right.
-    return np.where(side > 0.0, -math.pi, math.pi)
+    sign = np.where(side > 0.0, -1.0, 1.0)
+    return np.where(turn * sign > 0.0, turn, turn + sign * math.tau)
 
 
 def _along(pieces: LineArcs, t: Floats) -> Floats:
@@ -198,15 +198,13 @@ def _along(pieces: LineArcs, t: Floats) -> Floats:
     return pieces.start + np.stack([cosine * dx + sine * dy, cosine * dy - sine * dx], axis=1)
 
 
-def _cut(raw: LineArcs, snap: float, *, at_ends: bool) -> tuple[LineArcs, Indices]:
+def _cut(raw: LineArcs, snap: float) -> tuple[LineArcs, Indices]:
     """The pieces cut wherever two cross, or only touch with an end, and what each was cut from."""
     one, two, points = raw.crossings()
-    owner, place = np.concatenate([one, two]), np.concatenate([points, points])
-    if at_ends:
-        ends = np.concatenate([raw.start, raw.end])
-        point, piece = raw.near(ends, snap)
-        on = raw.distance(ends[point], piece) <= snap
-        owner, place = np.concatenate([owner, piece[on]]), np.concatenate([place, ends[point[on]]])
+    ends = np.concatenate([raw.start, raw.end])
+    point, piece = raw.near(ends, snap)
+    on = raw.distance(ends[point], piece) <= snap
+    owner, place = np.concatenate([one, two, piece[on]]), np.concatenate([points, points, ends[point[on]]])
     inside = (np.hypot(*(place - raw.start[owner]).T) > snap) & (np.hypot(*(place - raw.end[owner]).T) > snap)
     owner, place = owner[inside], place[inside]
     t = raw.parameter(place, owner)
@@ -254,13 +252,8 @@ def _snapped(pieces: LineArcs, snap: float) -> tuple[LineArcs, Indices, Indices]
     """
     count = len(pieces)
     ends = np.concatenate([pieces.start, pieces.end])
-    pairs = cKDTree(ends).query_pairs(snap, output_type="ndarray")
-    links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(2 * count, 2 * count))
-    labels = connected_components(links, directed=False)[1]
-    first = np.full(2 * count, -1)
-    order = np.arange(2 * count)[::-1]
-    first[labels[order]] = order  # the lowest index of each cluster names its place
-    place = ends[first[labels]]
+    labels = _clusters(2 * count, cKDTree(ends).query_pairs(snap, output_type="ndarray"))
+    place = ends[labels]
     start, end = labels[:count], labels[count:]
     result = LineArcs(place[:count], place[count:], pieces.bulge)
     keep = (start != end) | (pieces.length > 10.0 * snap)
@@ -269,12 +262,26 @@ def _snapped(pieces: LineArcs, snap: float) -> tuple[LineArcs, Indices, Indices]
     return result.take(keep), start[keep], end[keep]
 
 
+def _clusters(count: int, pairs: Indices) -> Indices:
+    """For each of so many points the lowest number among those linked to it, step by step, by the pairs."""
+    labels = np.arange(count)
+    while True:
+        low = np.minimum(labels[pairs[:, 0]], labels[pairs[:, 1]])
+        before = labels.copy()
+        np.minimum.at(labels, pairs.ravel(), np.repeat(low, 2))
+        if (labels == before).all():
+            return labels
+
+
 def _superfluous(start: Indices, end: Indices, middle: Floats, reach: float) -> NDArray[np.bool_]:
     """Pieces lying on another: of two running alike one, of two running against each other both.
 
     The latter are the two sides of a stroke, or a gap, that has just vanished.
     """
     gone = np.zeros(len(start), dtype=bool)
+    pairs = np.minimum(start, end) * (2 * len(start)) + np.maximum(start, end)  # one number for each pair of points
+    if len(np.unique(pairs)) == len(pairs):
+        return gone
     seen: dict[tuple[int, int], list[int]] = {}
     for i, (p, q) in enumerate(zip(start.tolist(), end.tolist(), strict=True)):
         alike = [k for k in seen.get((p, q), ()) if math.dist(middle[i], middle[k]) <= reach]
