@@ -18,6 +18,7 @@ from app.fabrication.seam_search import Judged, judge, line_of
 from app.fabrication.strips import backing_of
 from app.fabrication.subject import Piece, Terms
 from app.job.document import DisplayUnits, Seam
+from app.stock.book import MaterialKind
 from geometry.contour import Contour, Region
 from geometry.curve import Point
 from geometry.cut import spans_in
@@ -109,7 +110,7 @@ def _divide_piece(
         seams = own
     joint = joint_of(role, bench.material.kind, terms, 0.0)
     if joint.kind is JointKind.STRIP:
-        joint = replace(joint, gap=_gap(piece.region, seams, terms))
+        joint = replace(joint, gap=_gap(piece.region, seams, bench.material.kind, terms))
     regions, remarks, used = [piece.region], [], []
     for seam in seams:
         regions, has_cut = cut_joint(regions, seam, joint)
@@ -128,7 +129,7 @@ def _divide_piece(
         if rooms and not fits(region, rooms):
             remarks.append(_still_too_large(role, region, terms))
     pieces, plates, more = _joined(piece, regions, used, joint, terms)
-    strips = _backing(piece.region, used, terms) if joint.kind is JointKind.STRIP else []
+    strips = _backing(piece.role, piece.region, used, terms) if joint.kind is JointKind.STRIP else []
     return Divided((*pieces, *plates), made, (*remarks, *more), tuple(strips))
 
 
@@ -165,20 +166,18 @@ def _joined(
     return pieces, [Piece.of(Role.SPLICE_PLATE, one.region, drills=one.rivets) for one in plates], remarks
 
 
-def _backing(region: Region, seams: Sequence[Seam], terms: Terms) -> list[Strip]:
+def _backing(role: Role, region: Region, seams: Sequence[Seam], terms: Terms) -> list[Strip]:
     stretches = []
     for number, seam in enumerate(seams, start=1):
         length = math.dist(seam.start, seam.end)
         for low, high in spans_in(region, line_of(seam)):
             if high > 0.0 and low < length:
-                stretches.append((f"behind face seam {number}", high - low))
+                stretches.append((f"behind {role} seam {number}", high - low))
     return backing_of(stretches, terms)
 
 
-def _gap(region: Region, seams: Sequence[Seam], terms: Terms) -> float:
-    """Gap between pieces of a face: what two neighbours grow towards each other when hottest, in whole steps."""
-    if terms.face_kind is None:
-        return terms["least face seam gap"]
+def _gap(region: Region, seams: Sequence[Seam], kind: MaterialKind, terms: Terms) -> float:
+    """Gap between pieces of plastic: what two neighbours grow towards each other when hottest, in whole steps."""
     pieces = [region]
     for seam in seams:
         pieces, _ = cut_joint(pieces, seam, Joint(JointKind.STRIP))
@@ -188,7 +187,7 @@ def _gap(region: Region, seams: Sequence[Seam], terms: Terms) -> float:
         for piece in pieces:
             reach = [line.left_of(segment.start) for segment in piece.outer.segments]
             longest = max(longest, max(reach) - min(reach))
-    moves = Movement.of(terms.face_kind, terms.values).hot * longest
+    moves = Movement.of(kind, terms.values).hot * longest
     step = terms["clearance step"]
     return max(terms["least face seam gap"], math.ceil(moves / step - 1e-9) * step)
 

@@ -93,7 +93,7 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
         shop = shops[made_for.build]
         findings += about_neighbours(lines.letters)
         for letter in lines.letters:
-            findings += about_height(letter, shop.terms)
+            findings += about_height(letter, shop.terms) if shop.making.is_lit else []
             corner = _corner(letter)
             before = len(seams)
             chosen = {role: own[letter.id, role.value] for role in shop.materials if (letter.id, role.value) in own}

@@ -22,9 +22,9 @@ from app.fabrication.checks import (
 )
 from app.fabrication.part import Role, Strip
 from app.fabrication.pieces import Inset, PieceRule, Rings
-from app.fabrication.strips import film_of, returns_of
+from app.fabrication.strips import film_of, returns_of, trim_of
 from app.fabrication.subject import Piece, Subject, Terms
-from app.job.kinds import FACE_LIT_WITH_RETAINER
+from app.job.kinds import CABINET_FACE, FACE_LIT_WITH_RETAINER, FACE_LIT_WITH_TRIM, FLAT_CUT, HALO_LIT
 
 StripRule = Callable[[Subject, Sequence[Piece], Terms], list[Strip]]
 """Strips of one region of a letter and its pieces; letter and quantity are filled in later."""
@@ -46,6 +46,8 @@ class Making:
         Roles that get drain, mounting and wire holes.
     strips : tuple of StripRule
         Each tells the strip goods of one sort.
+    is_lit : bool
+        Whether there are lamps inside, so that limits of height and depth hold.
     """
 
     rules: tuple[PieceRule, ...]
@@ -53,6 +55,11 @@ class Making:
     stroke_reach: Callable[[Mapping[str, float]], float]
     drilled: tuple[Role, ...] = ()
     strips: tuple[StripRule, ...] = ()
+    is_lit: bool = True
+
+
+def _lamps(values: Mapping[str, float]) -> float:
+    return values["least stroke"]
 
 
 MAKING: Final[dict[str, Making]] = {
@@ -75,6 +82,36 @@ MAKING: Final[dict[str, Making]] = {
         ),
         drilled=(Role.BACKER,),
         strips=(returns_of, film_of),
+    ),
+    FACE_LIT_WITH_TRIM.name: Making(
+        rules=(
+            Inset(Role.BACKER, ("return thickness", "backer fit")),
+            Inset(Role.FACE, (), grown=("trim edge face",)),
+        ),
+        checks=(stroke_takes_lamps, cutter_reaches_corners, cutter_passes_slots, part_can_be_held),
+        stroke_reach=_lamps,
+        drilled=(Role.BACKER,),
+        strips=(returns_of, trim_of, film_of),
+    ),
+    HALO_LIT.name: Making(
+        rules=(Inset(Role.BACKER, ("return thickness", "backer fit")), Inset(Role.FACE, ())),
+        checks=(stroke_takes_lamps, cutter_reaches_corners, cutter_passes_slots, part_can_be_held),
+        stroke_reach=_lamps,
+        drilled=(Role.BACKER,),
+        strips=(returns_of,),
+    ),
+    FLAT_CUT.name: Making(
+        rules=(Inset(Role.PANEL, ()),),
+        checks=(cutter_reaches_corners, cutter_passes_slots, part_can_be_held),
+        stroke_reach=lambda values: values["small part width"],
+        is_lit=False,
+    ),
+    CABINET_FACE.name: Making(
+        rules=(Inset(Role.FACE, ("return thickness", "face clearance")),),
+        checks=(cutter_reaches_corners, cutter_passes_slots, part_can_be_held, face_may_move),
+        stroke_reach=lambda values: values["small part width"],
+        strips=(film_of,),
+        is_lit=False,
     ),
 }
 """Rules and checks by the kind's name."""

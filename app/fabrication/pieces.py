@@ -33,23 +33,28 @@ class PieceRule(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Inset:
-    """A plate of the letter's own shape, smaller all round by the sum of some settings.
+    """A plate of the letter's own shape, smaller all round by the sum of some settings, or larger.
 
     Fields
     ------
     role : Role
     settings : tuple of str
         Names of the lengths that are taken off each edge; counters grow by as much.
+    grown : tuple of str
+        Names of the lengths by which each edge stands out; counters shrink by as much.
     """
 
     role: Role
     settings: tuple[str, ...]
+    grown: tuple[str, ...] = ()
 
     def make(self, subject: Subject, terms: Terms) -> Made:
         """The plate; in several pieces where the inset parts it."""
-        inset = sum(terms[name] for name in self.settings)
-        regions = offset_region(subject.region, -inset) if inset > 0.0 else (subject.region,)
+        inset = sum(terms[name] for name in self.settings) - sum(terms[name] for name in self.grown)
+        regions = offset_region(subject.region, -inset) if inset != 0.0 else (subject.region,)
         taken = f"{terms.say(inset)} off each edge ({' + '.join(self.settings)})"
+        if inset < 0.0:
+            taken = f"a growth of {terms.say(-inset)} on each edge ({' + '.join(self.grown)})"
         whole, remarks = _without_slivers(regions, self.role, subject, terms)
         if not whole:
             vanished = Remark(

@@ -54,5 +54,83 @@ FACE_LIT_WITH_RETAINER: Final = Kind(
     ),
 )
 
-KINDS: Final[dict[str, Kind]] = {kind.name: kind for kind in (FACE_LIT_WITH_RETAINER,)}
+_RETAINER: Final = ("retainer flange", "retainer fit", "least lit stroke", "backing strip width")
+_TRIM: Final = ("trim edge width", "trim edge face")
+_FLOATING: Final = (
+    "face clearance",
+    "least cold bite",
+    "least cold bite of small letters",
+    "retainer flange",
+    "retainer fit",
+)
+_BUILT_UP: Final = (
+    "return thickness",
+    "return depth",
+    "return lap",
+    "return waste",
+    "coil length",
+    "backer fit",
+    "least stroke",
+    "least letter height",
+    "reinforce above",
+    "drain hole",
+    "mounting hole",
+    "least mounting holes",
+    "mounting hole distance",
+    "mounting edge distance",
+    "wire hole",
+    "drill up to",
+)
+_FILM: Final = ("film roll width", "film edge", "film lap")
+
+
+def _settings_without(*left_out: str) -> tuple[str, ...]:
+    return tuple(name for name in SETTINGS if name not in left_out)
+
+
+_TEMPERATURES: Final = (("coldest", "made at", False), ("made at", "hottest", False))
+
+FACE_LIT_WITH_TRIM: Final = Kind(
+    name="face-lit with trim edge",
+    meaning="Backer inside the return, face a little larger than the letter, held by a trim edge glued round it.",
+    materials=("backer", "face"),
+    own_materials=(("splice plate", "backer"),),
+    settings=_settings_without(*_FLOATING, "least lit stroke"),
+    divisible=("backer", "face"),
+    ordered=_TEMPERATURES,
+)
+
+HALO_LIT: Final = Kind(
+    name="halo-lit",
+    meaning="Metal face of the letter's own size on the return, clear back inside it; light falls on the wall behind.",
+    materials=("backer", "face"),
+    own_materials=(("splice plate", "face"),),
+    settings=_settings_without(*_FLOATING, *_TRIM, *_FILM, "least lit stroke"),
+    divisible=("backer", "face"),
+    ordered=_TEMPERATURES,
+)
+
+FLAT_CUT: Final = Kind(
+    name="flat-cut",
+    meaning="Letters cut from one sheet at their own size, without returns and light.",
+    materials=("panel",),
+    own_materials=(("splice plate", "panel"),),
+    settings=_settings_without(*_FLOATING, *_TRIM, *_FILM, *_RETAINER, *(set(_BUILT_UP) - {"return thickness"})),
+    divisible=("panel",),
+    ordered=_TEMPERATURES,
+)
+
+CABINET_FACE: Final = Kind(
+    name="cabinet face",
+    meaning="Face that floats in the frame of a cabinet, whose flange is the retainer's; the frame is bought or built.",
+    materials=("face",),
+    own_materials=(("splice plate", "face"),),
+    settings=_settings_without(*_TRIM, "backer fit", "backer lap", "least stroke", "drain hole"),
+    divisible=("face",),
+    ordered=(("return thickness", "retainer flange", True), *_TEMPERATURES),
+)
+
+KINDS: Final[dict[str, Kind]] = {
+    kind.name: kind for kind in (FACE_LIT_WITH_RETAINER, FACE_LIT_WITH_TRIM, HALO_LIT, FLAT_CUT, CABINET_FACE)
+}
 """All kinds by name."""
