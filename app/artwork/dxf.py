@@ -36,6 +36,7 @@ from geometry.units import MM_PER
 
 _LARGE = 2_000_000  # bytes; smaller files are parsed in a moment
 _ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[ \t]*(?!VERTEX|SEQEND)[A-Z3]")
+_POINT = re.compile(rb"\n[ \t]*10[ \t]*\r?\n")
 _SAME = 5e-3  # mm; pieces whose ends and middles agree this closely are the same piece drawn twice
 
 
@@ -109,6 +110,12 @@ def _refuse_crowds(path: str, name: str, limits: Limits) -> None:
         raise ReadError(
             f"{name} holds {count:,} entities, more than the limit of {limits.elements:,} in the settings; "
             "delete what is not to be cut"
+        )
+    points = sum(1 for _ in _POINT.finditer(data))
+    if points > limits.segments:
+        raise ReadError(
+            f"{name} holds {points:,} points, more than the limit of {limits.segments:,} lines and curves in the "
+            "settings; simplify it"
         )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import zlib
 from io import BytesIO
 from typing import Any
 
@@ -15,6 +14,7 @@ from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.pdf_content import Interpreter, Painted
 from app.artwork.pdf_layers import Layers
+from app.artwork.pdf_streams import check_unpacked_size
 from app.artwork.strokes import Cap, Corner, Stroke
 from app.artwork.strokes import painted as stroked
 from app.errors import DamagedFile, ReadError
@@ -88,7 +88,7 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
         for layer in options.layers:
             if layer not in layers.names:
                 raise ReadError(f"{name} has no layer '{layer}'; its layers are: {', '.join(layers.names) or 'none'}")
-    _check_length(page.obj.get("/Contents"), name, limits)
+    check_unpacked_size(page.obj.get("/Contents"), name, limits)
     width, height = scale * (box[2] - box[0]), scale * (box[3] - box[1])
     collector = _Collector(name, notes, width, height, outline_strokes=options.outline_strokes)
     interpreter = Interpreter(layers, collector.take, notes, Budget(name, limits), limits)
@@ -231,27 +231,3 @@ def _box(value: Any) -> tuple[float, float, float, float] | None:
     box = (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
     is_usable = box[2] - box[0] > 0.0 and box[3] - box[1] > 0.0 and max(map(abs, box)) <= 1e7
     return box if is_usable else None
-
-
-def _check_length(contents: Any, name: str, limits: Limits) -> None:
-    """Unpack page content in steps, so that a packed bomb is found before the library unpacks it whole."""
-    streams = list(contents) if isinstance(contents, pikepdf.Array) else [contents]
-    total = 0
-    for stream in streams:
-        if not isinstance(stream, pikepdf.Stream) or str(stream.get("/Filter")) not in (
-            "/FlateDecode",
-            "[/FlateDecode]",
-        ):
-            continue
-        worker = zlib.decompressobj()
-        rest = bytes(stream.read_raw_bytes())
-        try:
-            while rest and not worker.eof:
-                total += len(worker.decompress(rest, 1 << 22))
-                rest = worker.unconsumed_tail
-                if total > limits.file_bytes:
-                    raise ReadError(
-                        f"{name} unpacks to more than {limits.file_bytes / 1e6:.0f} MB, the limit in the settings"
-                    )
-        except zlib.error:
-            continue  # the library mends or refuses it

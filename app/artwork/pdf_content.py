@@ -14,6 +14,7 @@ from app.artwork.clips import Clip, Effect
 from app.artwork.limits import Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.pdf_layers import Layers
+from app.artwork.pdf_streams import check_unpacked_size
 from app.artwork.pdf_text import PLAIN_TEXT, Fonts, Glyph, TextState
 from app.artwork.roundness import with_arcs
 from app.errors import DamagedFile, ReadError
@@ -123,8 +124,41 @@ class Interpreter:
         self._parsed: dict[tuple[int, int], list[Any]] = {}
 
     def run(self, content: Any, resources: Any, matrix: Affine) -> None:
-        """Run a page's content stream; `matrix` maps user space to the sink's."""
-        _Run(self, resources, _State(matrix), self.layers.outermost, ()).run(self.parse(content))
+        """Run a page's content stream; `matrix` maps user space to the sink's.
+
+        Raises
+        ------
+        ReadError
+            Before anything is drawn, if its forms would be drawn more often than the limit, nest too deep or name
+            themselves.
+        """
+        self.budget.spend_elements(self._count_forms(self.parse(content), resources, {}, ()))
+        _Run(self, resources, _State(matrix), self.layers.outermost).run(self.parse(content))
+
+    def _count_forms(self, instructions: list[Any], resources: Any, known: dict[Any, int], inside: Any) -> int:
+        """How often forms would be drawn; found out without drawing them."""
+        total = 0
+        for instruction in instructions:
+            if str(instruction.operator) != "Do" or not instruction.operands:
+                continue
+            target = _entry(_entry(resources, "/XObject"), str(instruction.operands[0]))
+            if not isinstance(target, pikepdf.Stream) or str(target.get("/Subtype")) != "/Form":
+                continue
+            key = target.objgen
+            if key in inside:
+                raise DamagedFile(
+                    f"{self.notes.subject} has an object that contains itself without end; save it again as PDF"
+                )
+            if len(inside) >= self.limits.depth:
+                raise ReadError(
+                    f"{self.notes.subject} nests objects more than {self.limits.depth} deep; "
+                    "flatten it in the drawing program, or raise the limit in the settings"
+                )
+            if key not in known:
+                own = target.get("/Resources", resources)
+                known[key] = 1 + self._count_forms(self.parse(target), own, known, (*inside, key))
+            total += known[key]
+        return total
 
     def parse(self, stream: Any) -> list[Any]:
         """Instructions of a content stream, kept for streams that are used again.
@@ -138,6 +172,8 @@ class Interpreter:
         known = self._parsed.get(key) if key != (0, 0) else None
         if known is not None:
             return known
+        if isinstance(stream, pikepdf.Stream):
+            check_unpacked_size(stream, self.notes.subject, self.limits)
         try:
             parsed = list(pikepdf.parse_content_stream(stream))
         except (pikepdf.PdfError, TypeError, ValueError) as error:
@@ -150,10 +186,8 @@ class Interpreter:
 class _Run:
     """One content stream: a page or a form."""
 
-    def __init__(
-        self, owner: Interpreter, resources: Any, state: _State, layer: str | None, inside: tuple[Any, ...]
-    ) -> None:
-        self.owner, self.resources, self.state, self.inside = owner, resources, state, inside
+    def __init__(self, owner: Interpreter, resources: Any, state: _State, layer: str | None) -> None:
+        self.owner, self.resources, self.state = owner, resources, state
         self.stack: list[_State] = []
         self.marks: list[str | None] = [layer]  # layer of each open marked content; None when it is hidden
         self.contours: list[Contour] = []
@@ -265,6 +299,8 @@ class _Run:
         self.at = segment.end
         if not has_no_length(segment):
             self.segments.append(segment)
+            if len(self.segments) > self.owner.limits.segments:
+                self.owner.budget.spend_segments(len(self.segments))
 
     def _break_off(self, *, is_closed: bool) -> None:
         if self.segments:
@@ -387,16 +423,6 @@ class _Run:
 
     def _form(self, form: Any) -> None:
         owner = self.owner
-        if form.objgen in self.inside:
-            raise DamagedFile(
-                f"{owner.notes.subject} has an object that contains itself without end; save it again as PDF"
-            )
-        if len(self.inside) >= owner.limits.depth:
-            raise ReadError(
-                f"{owner.notes.subject} nests objects more than {owner.limits.depth} deep; "
-                "flatten it in the drawing program, or raise the limit in the settings"
-            )
-        owner.budget.spend_elements()
         layer = owner.layers.of(form.get("/OC"), self.marks[-1])
         matrix = Affine(*map(_number, form.get("/Matrix", (1, 0, 0, 1, 0, 0)))).then(self.state.matrix)
         clips = self.state.clips
@@ -408,7 +434,7 @@ class _Run:
                 clips = (*clips, Clip.from_contours((transform_contour(frame, matrix),), FillRule.NONZERO))
         inner = replace(self.state, matrix=matrix, clips=clips)
         resources = form.get("/Resources", self.resources)
-        _Run(owner, resources, inner, layer, (*self.inside, form.objgen)).run(owner.parse(form))
+        _Run(owner, resources, inner, layer).run(owner.parse(form))
 
     def _begin_marked(self, values: list[Any]) -> None:
         layer = self.marks[-1]

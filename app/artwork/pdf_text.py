@@ -17,7 +17,9 @@ from fontTools.t1Lib import T1Error, T1Font
 from fontTools.ttLib import TTFont, TTLibError
 
 from app.artwork.limits import Limits
+from app.artwork.pdf_streams import check_unpacked_size
 from app.artwork.pens import OutlinePen
+from app.errors import ReadError
 from geometry.contour import Contour
 from geometry.transform import Affine, scaling, transform_contour
 
@@ -34,6 +36,7 @@ _FAILURES = (
     TypeError,
     ValueError,
     pikepdf.PdfError,
+    ReadError,
 )
 _SYMBOLIC = 4  # font descriptor flag, table 123
 _HEX = re.compile(rb"<([0-9A-Fa-f\s]*)>")
@@ -287,10 +290,8 @@ def _text_of(name: str) -> str:
 
 
 def _bytes(stream: Any, limits: Limits) -> bytes:
-    data = bytes(stream.read_bytes())
-    if len(data) > limits.file_bytes:
-        raise ValueError("an embedded font is larger than the limit")
-    return data
+    check_unpacked_size(stream, "an embedded font", limits)
+    return bytes(stream.read_bytes())
 
 
 def _encoding(value: Any) -> tuple[list[str] | None, dict[int, str]]:

@@ -18,6 +18,7 @@ from app.artwork.roundness import with_arcs
 from app.artwork.strokes import Cap, Corner, Stroke, painted
 from app.artwork.svg_document import label, local_name, parse_svg, reference
 from app.artwork.svg_page import read_page
+from app.artwork.svg_path import TooManyPieces
 from app.artwork.svg_shapes import SHAPES, shape_contours
 from app.artwork.svg_style import DEFAULTS, MARKERS, StyleSheets, inherit
 from app.artwork.svg_values import (
@@ -336,7 +337,11 @@ class _Walker:
         called = _called(element, name)
         try:
             tolerance = _TOLERANCE / max(stretch(state.matrix), 1e-12)
-            contours, wrong = shape_contours(element, self._measure(element, state), tolerance)
+            most = self.limits.segments - self.budget.segments
+            contours, wrong = shape_contours(element, self._measure(element, state), tolerance, most)
+        except TooManyPieces:
+            self.budget.spend_segments(self.limits.segments + 1)
+            return
         except BadValue as error:
             self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{called} not read: {error}")
             return

@@ -31,6 +31,10 @@ class CentreArc:
     sweep: float
 
 
+class TooManyPieces(ValueError):
+    """Path data with more pieces than were allowed."""
+
+
 class PathError(ValueError):
     """Path data that breaks the grammar; everything before `position` stands (SVG 1.1, appendix F.2)."""
 
@@ -39,7 +43,9 @@ class PathError(ValueError):
         self.why, self.position = why, position
 
 
-def parse_path(data: str, *, tolerance: float = 1e-4) -> tuple[tuple[Contour, ...], PathError | None]:
+def parse_path(
+    data: str, *, tolerance: float = 1e-4, most: float = math.inf
+) -> tuple[tuple[Contour, ...], PathError | None]:
     """Contours of path data, and the grammar error that ended it if there was one.
 
     Subpaths without length are left out. Open subpaths stay open; filling closes them, which is the caller's business.
@@ -50,10 +56,19 @@ def parse_path(data: str, *, tolerance: float = 1e-4) -> tuple[tuple[Contour, ..
         The ``d`` attribute.
     tolerance : float
         How far the cubics of an elliptical arc may depart from it, in the path's units.
+    most : float
+        Most pieces (commands) the path may have.
+
+    Raises
+    ------
+    TooManyPieces
+        If it has more.
     """
     builder = _Builder(tolerance)
     try:
-        for command, position, values in _commands(data):
+        for number, (command, position, values) in enumerate(_commands(data)):
+            if number > most:
+                raise TooManyPieces
             builder.take(command, values, position)
     except PathError as error:
         return builder.finish(), error

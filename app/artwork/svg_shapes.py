@@ -20,7 +20,9 @@ SHAPES = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "po
 Measure = Callable[[str, str, float | None], float | None]
 
 
-def shape_contours(element: Any, measure: Measure, tolerance: float) -> tuple[tuple[Contour, ...], str]:
+def shape_contours(
+    element: Any, measure: Measure, tolerance: float, most: float = math.inf
+) -> tuple[tuple[Contour, ...], str]:
     """Contours of one shape element and what was wrong with it (empty when nothing was).
 
     Parameters
@@ -31,15 +33,19 @@ def shape_contours(element: Any, measure: Measure, tolerance: float) -> tuple[tu
         Reads a length attribute in user units.
     tolerance : float
         How far cubics may depart from an elliptical arc, user units.
+    most : float
+        Most pieces a path may have.
 
     Raises
     ------
     BadValue
         If SVG says that an element with such values is in error and not drawn.
+    TooManyPieces
+        If a path has more than `most`.
     """
     name = local_name(element)
     if name == "path":
-        contours, error = parse_path(element.get("d", ""), tolerance=tolerance)
+        contours, error = parse_path(element.get("d", ""), tolerance=tolerance, most=most)
         return contours, "" if error is None else f"path data ends at character {error.position + 1}: {error.why}"
     if name == "rect":
         return _rect(measure, tolerance), ""

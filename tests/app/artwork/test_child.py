@@ -9,18 +9,22 @@ import sys
 from pathlib import Path
 
 import pytest
+import reportlab
 
 from app.artwork import child
 from app.artwork.drawing import Drawing, Shape, Source
-from app.artwork.limits import DEFAULT_LIMITS
+from app.artwork.fonts import set_text
+from app.artwork.limits import DEFAULT_LIMITS, limits_set
 from app.artwork.options import ReadOptions
 from app.artwork.plain import drawing_from_bytes, drawing_to_bytes
 from app.artwork.read import read_drawing, read_here
 from app.errors import DamagedFile, ReadError, UnsupportedFile
+from app.job.document import Align, Text
 from geometry.contour import Contour, FillRule
 from geometry.curve import Arc, Cubic, Line
 from geometry.findings import Finding, Severity
 
+VERA = Path(reportlab.__file__).parent / "fonts" / "VeraBd.ttf"
 BODY = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="90mm"><g id="Letters"><circle r="7"/>'
     '<path id="S" d="M0 0C1 2 3.3 4.7 5 6L1 9z"/></g><text>?</text></svg>'
@@ -109,3 +113,38 @@ def test_a_script_without_a_main_guard_may_read(artwork: Path, tmp_path: Path) -
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(entry or os.getcwd() for entry in sys.path)}
     done = subprocess.run([sys.executable, script], capture_output=True, env=environment, check=True, text=True)
     assert done.stdout == "2\n"
+
+
+def test_one_process_serves_files_and_words(artwork: Path) -> None:
+    text = Text("AVA\nTo", str(VERA), tracking=20.0, align=Align.RIGHT)
+    with child.ReadingProcess() as process:
+        process.start()
+        first = process._process
+        assert process.read_file(artwork, ReadOptions()) == read_here(artwork)
+        assert process.set_words(text, VERA) == set_text(text, VERA)
+        with pytest.raises(ReadError, match="no page 2"):
+            process.read_file(artwork, ReadOptions(page=2))
+        assert process.read_file(artwork, ReadOptions()) == read_here(artwork)
+        assert process._process is first
+    assert process._process is None
+    assert first is not None
+    assert first.returncode is not None
+
+
+def test_a_process_that_was_killed_is_replaced(artwork: Path, tmp_path: Path) -> None:
+    with child.ReadingProcess() as process:
+        process.start()
+        assert process._process is not None
+        process._process.kill()
+        process._process.wait()
+        assert process.read_file(artwork, ReadOptions()) == read_here(artwork)
+
+
+def test_limits_from_the_environment() -> None:
+    assert limits_set({}) == DEFAULT_LIMITS
+    found = limits_set({"LETTERBED_READ_SECONDS": "7.5", "LETTERBED_READ_MEMORY_MB": "500", "LETTERBED_READ_DEPTH": ""})
+    assert (found.seconds, found.memory_bytes, found.depth) == (7.5, 500_000_000, DEFAULT_LIMITS.depth)
+    assert limits_set({"LETTERBED_READ_SECONDS": "7.5"}, seconds=3.0).seconds == 3.0
+    for value in ("0", "nan", "inf", "-1", "soon"):
+        with pytest.raises(ReadError, match=r"LETTERBED_READ_SECONDS of '.*' cannot be used; give 0.1 to 86400"):
+            limits_set({"LETTERBED_READ_SECONDS": value})
