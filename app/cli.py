@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Final, NoReturn
 
 from app.commands import compare, order, rack, read, recut, stock
+from app.commands.cutting_options import add_cutting, with_cutting
 from app.commands.options import add_rack_file
 from app.commands.rack_use import job_with_rack, pieces_reserved
 from app.errors import AppError
@@ -82,6 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("--seed", type=int, metavar="N", help="seed of the search (the job's own when left out)")
     plan.add_argument("--rack", action="store_true", help="use the rack's offcuts first; those used are reserved")
     add_rack_file(plan)
+    add_cutting(plan)
     plan.add_argument("--quiet", action="store_true", help="no progress bar")
     plan.set_defaults(run=_plan)
 
@@ -108,7 +110,7 @@ def _plan(chosen: argparse.Namespace) -> int:
 
     check_limits(chosen.seconds, chosen.rounds, chosen.seed)  # before the work, not after it
     check_folder(chosen.out)
-    job = read_job(chosen.job)
+    job = with_cutting(chosen, read_job(chosen.job))
     if chosen.rack:
         job = job_with_rack(chosen, job)
     with _Bar(shown=not chosen.quiet) as bar:

@@ -22,11 +22,11 @@ from geometry.curve import Point
 from geometry.flatten import flatten_contour
 from geometry.offset import offset_region
 
-LEAST_GAP: Final = 0.05
+LEAST_GAP: Final = 0.2
 """mm; a remain that reaches no further from the cut than this is not worth a word."""
 _FLATTENING: Final = 0.002
 """mm; for measuring what remains."""
-_SAMPLING: Final = 0.5
+_SAMPLING: Final = 3.0
 """mm; how far apart the points are at which an edge is asked for remains, beside its own corners."""
 
 
@@ -113,7 +113,7 @@ def _polygon(contour: Contour) -> shapely.Polygon:
 
 def _remains(edge: Contour, loops: Sequence[Contour], radius: float) -> tuple[Remain, ...]:
     """Stretches of the edge farther than the radius from every loop, each by its farthest point."""
-    ring = flatten_contour(edge, _FLATTENING)
+    ring = flatten_contour(edge, 10 * _FLATTENING)
     points = shapely.get_coordinates(shapely.segmentize(shapely.linestrings(_closed(ring)), _SAMPLING))[:-1]
     if not loops:
         inner = shapely.maximum_inscribed_circle(_polygon(edge), 0.01)

@@ -25,8 +25,13 @@ FEWEST_ROUND: Final = 3
 MOST: Final = 8
 APART: Final = 500.0
 """mm of edge that a tab more is spent on. Common practice."""
-_STEP: Final = 12.0
-"""mm; how far apart places for a tab are tried along one run."""
+_STEP: Final = 4.0
+"""mm; how far apart places for a tab are tried along a path."""
+_STRAIGHT: Final = math.radians(1.0)
+_GENTLE: Final = math.radians(25.0)
+"""How much a path may turn under a tab to be called straight, or a gentle bend."""
+_BENT: Final = 0.3
+"""What a gentle bend costs, against 1 for a place right beside a neighbour."""
 _PHASES: Final = 12
 
 _Floats = NDArray[np.float64]
@@ -55,38 +60,50 @@ def tabs(
 
 
 class _Room:
-    """Where tabs may lie on a path: distances along it, the points there, whether the runs are straight."""
+    """Where tabs may lie on a path: distances along it, the points there, and what each place is worth.
 
-    def __init__(self, along: _Floats, points: _Floats, total: float, *, is_round: bool) -> None:
+    `cost` is 0 on a straight run and more where the path bends; `is_round`: there is no straight run to speak of.
+    """
+
+    def __init__(self, along: _Floats, points: _Floats, cost: _Floats, total: float, *, is_round: bool) -> None:
         self.along = along
         self.points = points
+        self.cost = cost
         self.total = total
         self.is_round = is_round
 
 
 def _places(loop: Contour, length: float) -> _Room:
-    """Places on straight runs; on the whole path when the straight ones are too few to hold by."""
+    """Places on straight runs and on gentle bends; anywhere on a path that has neither."""
     lines = LineArcs.of(loop.segments)
     ends = np.cumsum(lines.length)
     total = float(ends[-1])
-    straight = _on_runs(lines, ends, length, ~lines.is_arc)
-    if len(straight) and np.ptp(straight) >= total / 4:
-        return _Room(straight, _points(lines, ends, straight), total, is_round=False)
-    # Round, or with one straight side at most: anywhere but at the place of entry.
-    anywhere = np.arange(length, total - length, _STEP / 2)
-    return _Room(anywhere, _points(lines, ends, anywhere), total, is_round=True)
-
-
-def _on_runs(lines: LineArcs, ends: _Floats, length: float, wanted: NDArray[np.bool_]) -> _Floats:
-    found = []
-    for index in np.flatnonzero(wanted & (lines.length >= 1.25 * length)):
-        low, high = ends[index] - lines.length[index] + 0.6 * length, ends[index] - 0.6 * length
-        count = max(1, math.ceil((high - low) / _STEP))
-        found.append(np.linspace(low, high, count + 1) if high > low else np.array([(low + high) / 2]))
-    places = np.concatenate(found) if found else np.zeros(0)
     # The path begins and ends where the cutter comes in; a tab there would be cut by the lead.
-    kept: _Floats = places[(places >= length) & (places <= ends[-1] - length)]
-    return kept
+    along = np.arange(length, total - length, _STEP)
+    bend = _bend(lines, ends, along - 0.6 * length, along + 0.6 * length)
+    is_straight, is_gentle = bend <= _STRAIGHT, bend <= _GENTLE
+    is_round = not is_straight.any() or np.ptp(along[is_straight]) < total / 4
+    kept = is_gentle if is_gentle.sum() >= FEWEST_ROUND else np.ones(len(along), dtype=bool)
+    along, is_straight = along[kept], is_straight[kept]
+    return _Room(along, _points(lines, ends, along), np.where(is_straight, 0.0, _BENT), total, is_round=is_round)
+
+
+def _bend(lines: LineArcs, ends: _Floats, begin: _Floats, end: _Floats) -> _Floats:
+    """How much the path turns, radians added up whichever way, between two distances along it."""
+    before, after = lines.tangents
+    onward = np.roll(before, -1, axis=0)
+    corner = np.arccos(np.clip((after * onward).sum(axis=1), -1.0, 1.0))
+    # Turning along each line or arc, then all at once at its end.
+    turned = np.cumsum(np.abs(lines.sweep) + corner)
+    ahead = np.concatenate([[0.0], turned[:-1]])
+
+    def upto(at: _Floats) -> _Floats:
+        index = np.minimum(np.searchsorted(ends, at, side="right"), len(ends) - 1)
+        share = 1.0 - (ends[index] - at) / lines.length[index]
+        found: _Floats = ahead[index] + np.clip(share, 0.0, 1.0) * np.abs(lines.sweep[index])
+        return found
+
+    return upto(end) - upto(begin)
 
 
 def _points(lines: LineArcs, ends: _Floats, along: _Floats) -> _Floats:
@@ -120,7 +137,7 @@ def _spread(room: _Room, gaps: _Floats, length: float, diameter: float) -> list[
     if len(room.along) < fewest or room.total < (fewest + 1) * 2 * length:
         return []
     # A crowded place costs as much as being a good part of the way to the next tab off its even share.
-    crowded = (1.0 - gaps) * room.total / count / 2
+    crowded = (1.0 - gaps + room.cost) * room.total / count / 2
     best: list[float] = []
     best_cost = math.inf
     for phase in np.linspace(0.0, 1.0, _PHASES, endpoint=False):
@@ -133,7 +150,4 @@ def _spread(room: _Room, gaps: _Floats, length: float, diameter: float) -> list[
         around = np.diff(np.concatenate([chosen, chosen[:1] + room.total]))
         if around.min() >= 2 * length and cost < best_cost:
             best, best_cost = chosen.tolist(), cost
-    if not best and count > fewest:
-        chosen = room.along[[0, -1]]
-        best = chosen.tolist() if not room.is_round and np.ptp(chosen) >= 2 * length else []
     return best

@@ -42,7 +42,7 @@ class Entry(StrEnum):
     ARC = "arc"
     RAMP = "ramp"
     PLUNGE = "plunge"
-    EDGE = "edge"  # from beyond the sheet's edge
+    EDGE = "edge"  # from beyond the sheet's edge, or from a cut already made
 
 
 @dataclass(frozen=True, slots=True)

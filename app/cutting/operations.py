@@ -199,6 +199,7 @@ def _finished(
         mine = next(ways)
         contour = one.contour
         if mine and contour.is_closed:
+            # A path that shares a cut begins at that cut.
             contour = begun_near(contour, mine[0].loop.segments[0].start)
         made.append(replace(one, contour=contour, ways=mine))
     return tuple(made)

@@ -96,8 +96,16 @@ def check_swept(sheet: PlannedSheet, ordered: Sequence[Operation]) -> SweptCheck
     hits = []
     for zone, shape in enumerate(ground.zones):
         for one in np.flatnonzero(shapely.dwithin(ways, shape, radius - TOLERANCE)).tolist():
-            hits.append(ClampHit(numbers[one], zone, radius - float(shapely.distance(ways[one], shape))))
+            hits.append(ClampHit(numbers[one], zone, radius + _depth(ways[one], shape, radius)))
     return SweptCheck(tuple(gouges), tuple(hits), _still_fast(sheet, ordered, ground, radius))
+
+
+def _depth(way: shapely.LineString, zone: shapely.Polygon, step: float) -> float:
+    """How deep a way goes into a zone, mm; below 0 by its distance when it stays outside."""
+    if not shapely.intersects(way, zone):
+        return -float(shapely.distance(way, zone))
+    inside = shapely.intersection(shapely.segmentize(way, step), zone)
+    return float(shapely.distance(shapely.points(shapely.get_coordinates(inside)), zone.exterior).max())
 
 
 def _still_fast(sheet: PlannedSheet, ordered: Sequence[Operation], ground: Ground, radius: float) -> tuple[int, ...]:

@@ -18,6 +18,7 @@ from app.cutting.ground import Ground
 from app.cutting.holding import tabs
 from app.cutting.leads import Entry, LeadRules, Start, starts, with_lead
 from app.cutting.placed import placing
+from app.cutting.shared import without_shared
 from app.job.cutting import Cutting, Direction, Hold, Lead
 from app.planning.job_plan import Offcut, PlacedPart, PlannedSheet
 from geometry.arcs import point_at, tangent_at
@@ -71,7 +72,7 @@ class Loops:
     contours : tuple of Contour
     starts : tuple of tuples of Start
         Where each may be begun; the first of each is what is chosen now.
-    needs_hold : bool
+    needs_hold, is_outside : bool
     arc_radius : float, mm
     scrap_is_left : bool
     """
@@ -80,6 +81,7 @@ class Loops:
     contours: tuple[Contour, ...]
     starts: tuple[tuple[Start, ...], ...]
     needs_hold: bool
+    is_outside: bool
     arc_radius: float
     scrap_is_left: bool
 
@@ -146,16 +148,16 @@ def loops_of_part(
     move = placing(placed.placement)
     is_climb = cutting.direction is Direction.CLIMB
 
-    def loops(edge: EdgePaths, *, clockwise: bool, needs_hold: bool) -> Loops:
+    def loops(edge: EdgePaths, *, clockwise: bool, needs_hold: bool, is_outside: bool) -> Loops:
         # In the part's frame loops run anticlockwise; mirroring turns them.
         turn = clockwise != placed.placement.mirrored
         moved = [transform_contour(loop, move) for loop in edge.loops]
         contours = tuple(reversed_contour(loop) if turn else loop for loop in moved)
-        return Loops(owner, contours, (), needs_hold, rules.arc_radius, rules.scrap_is_left)
+        return Loops(owner, contours, (), needs_hold, is_outside, rules.arc_radius, rules.scrap_is_left)
 
     return (
-        loops(paths.outside, clockwise=is_climb, needs_hold=is_small),
-        *(loops(edge, clockwise=not is_climb, needs_hold=edge.leaves_drop) for edge in paths.holes),
+        loops(paths.outside, clockwise=is_climb, needs_hold=is_small, is_outside=True),
+        *(loops(edge, clockwise=not is_climb, needs_hold=edge.leaves_drop, is_outside=False) for edge in paths.holes),
     )
 
 
@@ -165,7 +167,7 @@ def loops_of_offcuts(offcut: Offcut, line: Contour, owner: int, rules: LeadRules
     if line.is_closed:
         loop = offset_region(Region(line), radius)[0].outer
         turned = reversed_contour(loop) if rules.scrap_is_left else loop
-        return Loops(owner, (turned,), (), False, rules.arc_radius, rules.scrap_is_left)
+        return Loops(owner, (turned,), (), False, False, rules.arc_radius, rules.scrap_is_left)
     (x0, y0), (x1, y1) = line.segments[0].start, line.segments[-1].end
     reach = radius + _BEYOND
     if x0 == x1:
@@ -174,7 +176,7 @@ def loops_of_offcuts(offcut: Offcut, line: Contour, owner: int, rules: LeadRules
     else:
         y = y0 - radius if abs(y0 - offcut.y) < abs(y0 - offcut.y - offcut.height) else y0 + radius
         across = Line((min(x0, x1) - reach, y), (max(x0, x1) + reach, y))
-    return Loops(owner, (Contour((across,), is_closed=False),), (), False, rules.arc_radius, rules.scrap_is_left)
+    return Loops(owner, (Contour((across,), is_closed=False),), (), False, False, rules.arc_radius, rules.scrap_is_left)
 
 
 def with_starts(listed: Sequence[Loops], ground: Ground, rules: LeadRules) -> list[Loops]:
@@ -198,6 +200,8 @@ def finish_ways(
             continue
         for loop, mine in zip(one.contours, one.starts, strict=True):
             flat.append((number, begun_at(loop, mine[0].segment, mine[0].t), mine[0].entry))
+    if cutting.shares_cuts:
+        flat = _sharing(flat, listed, sheet.cutter.diameter)
     held = [index for index, (number, _, _) in enumerate(flat) if listed[number].needs_hold]
     tabbed: dict[int, tuple[Contour, ...]] = {}
     if cutting.hold is Hold.TABS:
@@ -209,10 +213,12 @@ def finish_ways(
             width=cutting.tab_width,
         )
         tabbed = dict(zip(held, found, strict=True))
+    has_tabs = {flat[index][0] for index, mine in tabbed.items() if mine}
     ways: list[list[Way]] = [[] for _ in listed]
     for index, (number, loop, entry) in enumerate(flat):
         contour = with_lead(loop, entry, rules)
-        if not listed[number].needs_hold or cutting.hold is Hold.NONE:
+        rest_of_shared = not loop.is_closed and number in has_tabs and not tabbed.get(index)
+        if not listed[number].needs_hold or cutting.hold is Hold.NONE or rest_of_shared:
             way = Way(contour, loop, entry)
         elif tabbed.get(index):
             way = Way(contour, loop, entry, Hold.TABS, tabbed[index])
@@ -220,3 +226,18 @@ def finish_ways(
             way = Way(contour, loop, entry, Hold.SKIN, is_crowded=cutting.hold is Hold.TABS)
         ways[number].append(way)
     return [tuple(mine) for mine in ways]
+
+
+def _sharing(
+    flat: Sequence[tuple[int, Contour, Entry]], listed: Sequence[Loops], diameter: float
+) -> list[tuple[int, Contour, Entry]]:
+    """The same paths with what is cut already left out of the later ones; those begin in the cut already made."""
+    outside = [index for index, (number, _, _) in enumerate(flat) if listed[number].is_outside]
+    left = dict(zip(outside, without_shared([flat[index][1] for index in outside], diameter), strict=True))
+    found: list[tuple[int, Contour, Entry]] = []
+    for index, (number, loop, entry) in enumerate(flat):
+        if index not in left:
+            found.append((number, loop, entry))
+            continue
+        found += [(number, one, entry if one.is_closed else Entry.EDGE) for one in left[index]]
+    return found

@@ -12,6 +12,7 @@ from app.cutting.operations import Operation, Work, operations
 from app.cutting.placed import placed_drills, placed_region
 from app.cutting.summary import CutSummary, summarise_cutting
 from app.cutting.swept import PlacedRemains, SweptCheck, check_swept, placed_remains
+from app.cutting.times import SheetTime, sheet_time
 from app.errors import ExportError
 from app.fabrication.part import CutPart, Drill
 from app.job.cutting import USUAL, Cutting, Hold
@@ -85,6 +86,11 @@ class CutSheet:
     def swept(self) -> SweptCheck:
         """What the cutter covers, against what must stay whole and come free."""
         return check_swept(self.planned, self.operations)
+
+    @cached_property
+    def time(self) -> SheetTime:
+        """Work and time."""
+        return sheet_time(self.planned, self.operations, self.cutting)
 
     @cached_property
     def remains(self) -> tuple[PlacedRemains, ...]:

@@ -51,6 +51,7 @@ THIN: Final = Pen(0.25)
 MARGIN: Final = Pen(0.35, (3.0, 2.0))
 OFFCUT: Final = Pen(0.9, (6.0, 2.0, 1.0, 2.0))
 HATCH: Final = Pen(0.2)
+TAB: Final = Pen(2.4)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,6 +106,7 @@ def draw_sheet(cut: CutSheet, width: float, height: float, *, units: str, measur
         *_keep_outs(board),
         *_parts(board),
         *_offcut_lines(board),
+        *_tabs(board),
         Shape((board.points(np.array(stock.edge)),), EDGE),
         *_zero_corner(board),
         *_sizes(board, units),
@@ -204,6 +206,14 @@ def _offcut_lines(board: _Board) -> Iterator[Shape]:
         if one.work is Work.OFFCUT:
             points = flatten_contour(one.contour, DRAWN_TOLERANCE)
             yield Shape((board.points(points),), OFFCUT, None, one.contour.is_closed)
+
+
+def _tabs(board: _Board) -> Iterator[Shape]:
+    """Black bars where the cutter is up for a tab."""
+    for one in board.cut.operations:
+        for way in one.ways:
+            for tab in way.tabs:
+                yield Shape((board.points(flatten_contour(tab, DRAWN_TOLERANCE)),), TAB, None, is_closed=False)
 
 
 def _offcut_names(board: _Board, units: str) -> Iterator[Words]:

@@ -68,14 +68,14 @@ PATH_LAYERS: Final = (
 """Only where the cutter's paths are asked for. Lightness (CIE L*) rises by 5 or more from one of the twelve colours to
 the next, so that they stay apart in grey, and every two of them differ for colour-blind eyes as well."""
 
-_LAYER_OF: Final = {
+LAYER_OF: Final = {
     Work.DRILL: "DRILL",
     Work.MARK: "MARK",
     Work.INSIDE: "INSIDE",
     Work.OUTSIDE: "OUTSIDE",
     Work.OFFCUT: "OFFCUT",
 }
-_PATH_LAYER_OF: Final = {Work.INSIDE: "PATH_INSIDE", Work.OUTSIDE: "PATH_OUTSIDE", Work.OFFCUT: "PATH_OFFCUT"}
+PATH_LAYER_OF: Final = {Work.INSIDE: "PATH_INSIDE", Work.OUTSIDE: "PATH_OUTSIDE", Work.OFFCUT: "PATH_OFFCUT"}
 _PART_TEXT_HEIGHTS: Final = (20.0, 15.0, 12.0, 9.0, 6.0, 4.0, 3.0)  # mm, largest first
 _WIDTH_PER_HEIGHT: Final = 1.0
 """Width of a character in text heights: more than any plain drawing font needs."""
@@ -150,7 +150,7 @@ class _Pen:
         self._polyline = space.add_polyline2d if is_old else space.add_lwpolyline
 
     def operation(self, operation: Operation) -> None:
-        layer = _LAYER_OF[operation.work]
+        layer = LAYER_OF[operation.work]
         if operation.work is Work.DRILL:
             radius = math.dist(operation.contour.segments[0].start, operation.begin)
             self.space.add_circle(self._at(operation.begin), radius * self._scale, dxfattribs={"layer": layer})
@@ -160,7 +160,7 @@ class _Pen:
     def ways(self, operation: Operation) -> None:
         """The cutter's ways along one edge, and where it is up for a tab."""
         for way in operation.ways:
-            self.contour(_PATH_LAYER_OF[operation.work], way.contour, operation.part)
+            self.contour(PATH_LAYER_OF[operation.work], way.contour, operation.part)
             for tab in way.tabs:
                 self.contour("HOLD", tab, operation.part)
 

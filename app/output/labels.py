@@ -15,6 +15,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
 
+from app.job.cutting import Page
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import CutSheet, Piece
 from app.output.typeface import BODY, BOLD, fitted, printable, register
@@ -73,15 +74,16 @@ LETTER_30: Final = LabelGrid(
 A4_24: Final = LabelGrid("24 per A4 page, 70 x 37 mm", A4, 3, 8, 70 * mm, 37 * mm, 0.0, 0.5 * mm, pad=5 * mm)
 
 
-def grid_for(units: DisplayUnits) -> LabelGrid:
-    """Letter for jobs in inches, A4 for jobs in millimetres."""
-    return LETTER_30 if units is DisplayUnits.INCHES else A4_24
+def grid_for(units: DisplayUnits, page: Page = Page.BY_UNITS) -> LabelGrid:
+    """The paper chosen, or by the units: Letter for jobs in inches, A4 for jobs in millimetres."""
+    is_letter = units is DisplayUnits.INCHES if page is Page.BY_UNITS else page is Page.LETTER
+    return LETTER_30 if is_letter else A4_24
 
 
 def write_labels(plan: JobPlan, sheets: Sequence[CutSheet], path: Path, *, grid: LabelGrid | None = None) -> None:
     """Write a label per part cut, sheet by sheet in the order in which the parts come free."""
     register()
-    grid = grid or grid_for(plan.job.units)
+    grid = grid or grid_for(plan.job.units, plan.job.cutting.page)
     canvas: Any = Canvas(str(path), pagesize=grid.page)
     canvas.setTitle(f"{printable(plan.job.name)}: labels ({grid.name})")
     canvas.setAuthor("Letterbed")

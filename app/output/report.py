@@ -11,6 +11,7 @@ from xml.sax.saxutils import escape
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, NextPageTemplate, PageBreak, PageTemplate, Paragraph
 
+from app.job.cutting import Page
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import CutSheet
 from app.output.report_lead import lead_pages
@@ -26,9 +27,10 @@ _LEAD, _UPRIGHT, _LYING, _LIST = "lead", "sheet upright", "sheet lying", "list"
 _PAGE_TOTAL: Final = "PageTotal"  # a PDF name: no spaces
 
 
-def page_size_for(units: DisplayUnits) -> tuple[float, float]:
-    """Letter for jobs in inches, A4 for jobs in millimetres; points, upright."""
-    width, height = LETTER if units is DisplayUnits.INCHES else A4
+def page_size_for(units: DisplayUnits, page: Page = Page.BY_UNITS) -> tuple[float, float]:
+    """The paper chosen, or by the units: Letter for jobs in inches, A4 for jobs in millimetres; points, upright."""
+    is_letter = units is DisplayUnits.INCHES if page is Page.BY_UNITS else page is Page.LETTER
+    width, height = LETTER if is_letter else A4
     return width, height
 
 
@@ -42,7 +44,7 @@ def write_report(
 ) -> None:
     """Write the report. `page_size` is upright, points; by default what suits the job's units."""
     register()
-    size = page_size or page_size_for(plan.job.units)
+    size = page_size or page_size_for(plan.job.units, plan.job.cutting.page)
     document = _document(plan, path, when, size)
     document.build(list(_story(plan, sheets, when, size)))
 
@@ -122,8 +124,10 @@ def _story(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, size: tupl
     if plan.seams:
         yield _Bookmark("seams", "Seams")
         yield from seams(plan, width)
+    yield PageBreak()
     yield _Bookmark("buy", "Buy list")
     yield from buy_list(plan, width)
+    yield PageBreak()
     yield _Bookmark("settings", "Settings used")
     yield from settings_used(plan, width)
     rest = list(findings(plan, width))

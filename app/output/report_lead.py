@@ -11,6 +11,7 @@ from reportlab.platypus import CondPageBreak, Flowable, Spacer, Table, TableStyl
 
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import CutSheet
+from app.output.operator_notes import minutes_text
 from app.output.report_style import (
     ALERT,
     BODY_TEXT,
@@ -61,7 +62,7 @@ def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width:
     for figures in plan.summaries:
         yield rich(
             f"<b>{outside(names[figures.material])}:</b> {figures.sheet_count} used, fewest possible "
-            f"{figures.least_sheets}. {outside(_sentence(figures.bound_reason))}"
+            f"{figures.least_sheets}: {_gap(figures)}. {outside(_sentence(figures.bound_reason))}"
         )
     sheets_first = len(sheets) <= _FEW_SHEETS
     if sheets_first:
@@ -211,13 +212,25 @@ def _sheets(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> Iterator
                 f"{cut.net_yield:.1%}",
                 format_long(cut.summary.cut_length, plan.job.units),
                 str(cut.summary.pierce_count),
+                minutes_text(cut.time.total_s),
             ]
         )
-    fixed = [30.0, 32.0, 46.0, 52.0, 42.0]
+    fixed = [30.0, 30.0, 44.0, 48.0, 38.0, 50.0]
     spare = width - sum(fixed)
     widths = [30.0, 0.34 * spare, 0.44 * spare, 0.22 * spare, *fixed[1:]]
-    headings = ["sheet", "file", "material", "stock", "parts", "net yield", "cut length", "pierces"]
-    yield table(headings, rows, widths, right=(0, 4, 5, 6, 7))
+    headings = ["sheet", "file", "material", "stock", "parts", "net yield", "cut length", "pierces", "about"]
+    yield table(headings, rows, widths, right=(0, 4, 5, 6, 7, 8))
+    total = sum(cut.time.total_s for cut in sheets)
+    together = minutes_text(total)
+    yield rich(f"All sheets together: about {together} at the machine, loading and sweeping not counted.", SMALL)
+
+
+def _gap(figures: MaterialSummary) -> str:
+    """How far the sheets used are from the fewest that are possible."""
+    gap = figures.sheet_count - figures.least_sheets
+    if gap <= 0 or figures.least_sheets == 0:
+        return "no gap, no plan can use fewer"
+    return f"a gap of {_count(gap, 'sheet')}, {gap / figures.least_sheets:.0%}"
 
 
 def format_long(mm: float, units: DisplayUnits) -> str:

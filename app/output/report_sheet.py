@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
@@ -14,7 +15,8 @@ from app.cutting.operations import SMALL_AREA, SMALL_WIDTH, is_small
 from app.job.document import DisplayUnits, Job
 from app.output.canvas import paint
 from app.output.cut_sheet import CutSheet, Piece
-from app.output.drawing import HATCH, draw_sheet, scale_to_fit
+from app.output.drawing import CUT, HATCH, TAB, draw_sheet, scale_to_fit
+from app.output.operator_notes import cautions, holding, how_to_cut, minutes_text
 from app.output.report_lead import format_long, format_short
 from app.output.report_part_list import DENSE, ROOMY, Density, paint_list
 from app.output.report_style import CAUTION_TEXT, FOOTER, PAGE_MARGIN
@@ -31,6 +33,7 @@ _WORTH_IT: Final = 0.8
 _AS_LARGE: Final = 0.97
 """A roomy list is taken when the drawing beside it is at least this share of the one beside a dense list."""
 _CAUTION: Final = ParagraphStyle("sheet caution", parent=CAUTION_TEXT)
+_NOTES: Final = ParagraphStyle("operator notes", fontName=BODY, fontSize=6.6, leading=8.2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +53,7 @@ def sheet_pages(
     cut: CutSheet, job: Job, sheet_count: int, page_size: tuple[float, float]
 ) -> Iterator[tuple[bool, Flowable]]:
     """The pages of one sheet, each with whether it lies on its side; `page_size` is upright, points."""
-    arrangement = _arrange(cut, page_size)
+    arrangement = _arrange(cut, page_size, job.units)
     yield arrangement.is_landscape, _SheetPage(cut, job, sheet_count, arrangement)
     if arrangement.list_columns == 0:
         per_page = _rows_per_page(page_size, arrangement.is_landscape)
@@ -72,32 +75,57 @@ def _caution(width: float) -> Any:
     return Paragraph(f"<b>CAUTION.</b> {escape(CAUTION)}", _CAUTION)
 
 
-def _arrange(cut: CutSheet, page_size: tuple[float, float]) -> _Arrangement:
+def _notes(cut: CutSheet, units: DisplayUnits) -> Any:
+    return Paragraph(_notes_markup(cut, units), _NOTES)
+
+
+@lru_cache(maxsize=4)
+def _notes_markup(cut: CutSheet, units: DisplayUnits) -> str:
+    """How to cut, what to hold, what to watch."""
+    parts = [f"<b>How.</b> {escape(printable(how_to_cut(cut)))}"]
+    held = holding(cut, units)
+    if held:
+        parts.append(f"<b>Hold.</b> {escape(printable(held[:1].upper() + held[1:]))}.")
+    watched = cautions(cut, units)
+    if watched:
+        parts.append(f"<b>Watch.</b> {escape(printable('. '.join(watched)))}.")
+    return " ".join(parts)
+
+
+def _notes_height(cut: CutSheet, units: DisplayUnits, width: float) -> float:
+    _, height = _notes(cut, units).wrap(width, 1000)
+    return float(height) + 4.0
+
+
+def _arrange(cut: CutSheet, page_size: tuple[float, float], units: DisplayUnits) -> _Arrangement:
     alone = max(
         (
             _Arrangement(lying, width, height, ROOMY, 0, False, scale_to_fit(cut, width, height))
-            for lying, width, height in _rooms(page_size)
+            for lying, width, height in _rooms(cut, page_size, units)
         ),
         key=lambda one: one.scale,
     )
-    roomy, dense = _best_with_list(cut, page_size, ROOMY), _best_with_list(cut, page_size, DENSE)
+    roomy, dense = (_best_with_list(cut, page_size, units, density) for density in (ROOMY, DENSE))
     best = dense
     if roomy is not None and (dense is None or roomy.scale >= _AS_LARGE * dense.scale):
         best = roomy
     return best if best is not None and best.scale >= _WORTH_IT * alone.scale else alone
 
 
-def _rooms(page_size: tuple[float, float]) -> Iterator[tuple[bool, float, float]]:
+def _rooms(cut: CutSheet, page_size: tuple[float, float], units: DisplayUnits) -> Iterator[tuple[bool, float, float]]:
     """What drawing and list may take, upright and lying, points."""
     for is_landscape in (False, True):
         width, height = _inner(page_size, is_landscape)
-        yield is_landscape, width, height - _HEAD - _KEY - _caution_height(width) - _GAP
+        below = _KEY + _caution_height(width) + _notes_height(cut, units, width)
+        yield is_landscape, width, height - _HEAD - below - _GAP
 
 
-def _best_with_list(cut: CutSheet, page_size: tuple[float, float], density: Density) -> _Arrangement | None:
+def _best_with_list(
+    cut: CutSheet, page_size: tuple[float, float], units: DisplayUnits, density: Density
+) -> _Arrangement | None:
     choices = []
     count = len(cut.pieces)
-    for lying, width, height in _rooms(page_size):
+    for lying, width, height in _rooms(cut, page_size, units):
         columns = density.columns_for(count, height)
         beside = width - columns * density.column - _GAP
         if beside > _LEAST_DRAWING:
@@ -165,9 +193,10 @@ class _Page(Flowable):  # type: ignore[misc]
             ("parts", str(len(cut.pieces))),
             ("cut length", format_long(cut.summary.cut_length, units)),
             ("pierces", str(cut.summary.pierce_count)),
+            ("about", minutes_text(cut.time.total_s)),
             ("net yield *", f"{cut.net_yield:.1%}"),
         ]
-        shares = [1.7, 0.8, 0.8, 0.8, 1.2, 1.0, 0.5, 0.9, 0.6, 0.8]
+        shares = [1.6, 0.8, 0.8, 0.8, 1.1, 0.9, 0.5, 0.9, 0.6, 0.7, 0.8]
         x = 0.0
         for (name, value), share in zip(cells, shares, strict=True):
             wide = self.width * share / sum(shares)
@@ -197,6 +226,7 @@ class _Page(Flowable):  # type: ignore[misc]
             (self._key_margin, "margin", sheet.margin > 0),
             (self._key_keep_out, "keep out: clamp or flaw", bool(sheet.stock.keep_outs)),
             (self._key_offcut, "offcut to keep, cut last", bool(sheet.offcuts)),
+            (self._key_tab, "tab", any(way.tabs for one in self._cut.operations for way in one.ways)),
         ]
         for draw, words in [(draw, words) for draw, words, is_there in marks if is_there]:
             canvas.saveState()
@@ -211,7 +241,7 @@ class _Page(Flowable):  # type: ignore[misc]
                 if units is DisplayUnits.INCHES
                 else f"{SMALL_AREA / 100:.0f} cm²"
             )
-            words = f"hold: below {area} or narrower than {limit}, may come loose; use tabs, skin or tape"
+            words = f"hold: below {area} or narrower than {limit}, may come loose"
             line, size = fitted(words, self.width - x, 6.2)
             canvas.setFont(BODY, size)
             canvas.drawString(x, y + 1.5, line)
@@ -231,6 +261,12 @@ class _Page(Flowable):  # type: ignore[misc]
 
     def _key_offcut(self, x: float, y: float) -> None:
         self._key_hatched(x, y, (1,))
+
+    def _key_tab(self, x: float, y: float) -> None:
+        self.canv.setLineWidth(CUT.width)
+        self.canv.line(x, y + 3.75, x + 17, y + 3.75)
+        self.canv.setLineWidth(TAB.width)
+        self.canv.line(x + 5, y + 3.75, x + 12, y + 3.75)
 
     def _key_hatched(self, x: float, y: float, leans: tuple[int, ...]) -> None:
         self.canv.setLineWidth(0.4)
@@ -288,7 +324,10 @@ class _SheetPage(_Page):
                 column_width=min((self.width - left) / at.list_columns, 1.5 * at.density.column),
                 units=self._job.units.value,
             )
-        self._key(_caution_height(self.width) + 5.0)
+        notes = _notes(self._cut, self._job.units)
+        _, height = notes.wrap(self.width, 1000)
+        notes.drawOn(self.canv, 0, _caution_height(self.width) + 3.0)
+        self._key(_caution_height(self.width) + height + 7.0)
         self._caution()
 
 

@@ -20,12 +20,9 @@ from pathlib import Path
 from typing import Final
 
 from app.errors import ExportError
-from app.output.cut_sheet import cut_sheet
-from app.output.dxf import write_dxf
-from app.output.labels import write_labels
 from app.output.plan_json import SHEET_FOLDER, VERSION, write_plan_json
 from app.output.report import write_report
-from app.output.reread import check_cut_file
+from app.output.sheet_files import DRAWING_FOLDER, drawing_name, sheet_work
 from app.output.table_files import write_csv, write_xlsx
 from app.output.tables import (
     buy_table,
@@ -52,7 +49,10 @@ FILES: Final = (
 )
 """What stands in the folder beside the cut files."""
 
-_CUT_FILE: Final = re.compile(r"\d{2,}-[a-z0-9-]+\.dxf")
+_SHEET_FILES: Final = {
+    SHEET_FOLDER: re.compile(r"\d{2,}-[a-z0-9-]+\.dxf"),
+    DRAWING_FOLDER: re.compile(r"\d{2,}-[a-z0-9-]+\.svg"),
+}
 _LEAST_HEAD: Final = re.compile(rf'\s*\{{\s*"version"\s*:\s*{VERSION}\s*[,}}]')
 
 
@@ -148,38 +148,40 @@ def write_plan(
 
 def _write_all(plan: JobPlan, folder: Path, when: datetime, told: Callable[[float, str], None]) -> list[str]:
     count = len(plan.sheets)
-    (folder / SHEET_FOLDER).mkdir()
-    sheets = []
-    names = []
-    for done, planned in enumerate(plan.sheets):
-        told(0.02 + 0.58 * done / count, f"cut file {done + 1} of {count}")
-        cut = cut_sheet(planned, plan.job.cutting)
-        path = folder / SHEET_FOLDER / planned.file
-        write_dxf(cut, plan.job, path, sheet_count=count)
-        check_cut_file(path, planned, plan.job.units, plan.job.cutting)
-        sheets.append(cut)
-        names.append(f"{SHEET_FOLDER}/{planned.file}")
+    names = [f"{SHEET_FOLDER}/{planned.file}" for planned in plan.sheets]
     if len(set(names)) != count:
         raise ExportError("two sheets of the plan have the same file name; nothing was written")
-    buy, parts, offcuts = buy_table(plan), parts_table(plan, sheets), offcuts_table(plan, when)
-    letters, strips, coils = letters_table(plan), strips_table(plan), coils_table(plan)
-    tables = (buy, parts, offcuts, unplaced_table(plan), coils, strips, letters)
-    steps: list[tuple[str, str, Callable[[Path], None]]] = [
-        (PLAN, "plan for other programs", lambda path: write_plan_json(plan, path)),
-        ("report.pdf", "report", lambda path: write_report(plan, sheets, path, when=when)),
-        ("parts.csv", "lists", lambda path: write_csv(parts, path)),
-        ("offcuts.csv", "lists", lambda path: write_csv(offcuts, path)),
-        ("buy_list.csv", "lists", lambda path: write_csv(buy, path)),
-        ("strips.csv", "lists", lambda path: write_csv(strips, path)),
-        ("letters.csv", "lists", lambda path: write_csv(letters, path)),
-        ("order.xlsx", "order", lambda path: write_xlsx(tables, path, title=plan.job.name, when=when)),
-        ("labels.pdf", "labels", lambda path: write_labels(plan, sheets, path)),
-    ]
-    for done, (name, stage, write) in enumerate(steps):
-        told(0.6 + 0.38 * done / len(steps), stage)
-        write(folder / name)
-        names.append(name)
-    return names
+    (folder / SHEET_FOLDER).mkdir()
+    (folder / DRAWING_FOLDER).mkdir()
+    names += [f"{DRAWING_FOLDER}/{drawing_name(planned)}" for planned in plan.sheets]
+    with sheet_work(plan, folder) as work:
+        told(0.01, "plan for other programs")
+        write_plan_json(plan, folder / PLAN)
+        told(0.02, f"cut file 1 of {count}")
+        sheets = []
+        for cut in work.sheets():
+            sheets.append(cut)
+            told(0.02 + 0.58 * len(sheets) / count, f"cut file {min(len(sheets) + 1, count)} of {count}")
+        told(0.6, "labels")
+        labels = work.labels(sheets, folder / "labels.pdf")
+        buy, parts, offcuts = buy_table(plan), parts_table(plan, sheets), offcuts_table(plan, when)
+        letters, strips, coils = letters_table(plan), strips_table(plan), coils_table(plan)
+        tables = (buy, parts, offcuts, unplaced_table(plan), coils, strips, letters)
+        steps: list[tuple[str, str, Callable[[Path], None]]] = [
+            ("report.pdf", "report", lambda path: write_report(plan, sheets, path, when=when)),
+            ("parts.csv", "lists", lambda path: write_csv(parts, path)),
+            ("offcuts.csv", "lists", lambda path: write_csv(offcuts, path)),
+            ("buy_list.csv", "lists", lambda path: write_csv(buy, path)),
+            ("strips.csv", "lists", lambda path: write_csv(strips, path)),
+            ("letters.csv", "lists", lambda path: write_csv(letters, path)),
+            ("order.xlsx", "order", lambda path: write_xlsx(tables, path, title=plan.job.name, when=when)),
+        ]
+        for done, (name, stage, write) in enumerate(steps):
+            told(0.65 + 0.33 * done / len(steps), stage)
+            write(folder / name)
+        if labels is not None:
+            labels.result()
+    return names + list(FILES)
 
 
 @contextmanager
@@ -237,8 +239,9 @@ def _is_ours(entry: Path) -> bool:
     if entry.is_symlink():
         return False
     if entry.is_dir():
-        return entry.name == SHEET_FOLDER and all(
-            one.is_file() and not one.is_symlink() and _CUT_FILE.fullmatch(one.name) for one in entry.iterdir()
+        pattern = _SHEET_FILES.get(entry.name)
+        return pattern is not None and all(
+            one.is_file() and not one.is_symlink() and pattern.fullmatch(one.name) for one in entry.iterdir()
         )
     return entry.name in FILES
 

@@ -6,15 +6,17 @@ import errno
 import json
 import os
 import time
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from app.errors import ExportError
+from app.output import sheet_files
 from app.output import write as writing
 from app.output.write import FILES, check_folder, write_plan
-from tests.app.output.plans import many_plan, sign_plan
+from tests.app.output.plans import ALUMINIUM, QUARTER, SHEET_48_96, block, many_plan, part, put, sheet, sign_plan
 
 WHEN = datetime(2026, 3, 5, 14, 5)
 
@@ -27,7 +29,13 @@ def test_everything_of_the_contract_is_written(tmp_path):
     written = write_plan(sign_plan(), tmp_path / "out", when=WHEN)
     assert written.folder == tmp_path / "out"
     names = {str(path.relative_to(written.folder)) for path in written.files}
-    assert names == {*FILES, "sheets/01-al-3003-0-063.dxf", "sheets/02-acrylic-4-5.dxf"}
+    made = {
+        "sheets/01-al-3003-0-063.dxf",
+        "sheets/02-acrylic-4-5.dxf",
+        "drawings/01-al-3003-0-063.svg",
+        "drawings/02-acrylic-4-5.svg",
+    }
+    assert names == {*FILES, *made}
     assert set(listing(written.folder)) == names
     assert all(path.stat().st_size > 0 for path in written.files)
     assert os.listdir(tmp_path) == ["out"]
@@ -117,7 +125,8 @@ def test_a_link_to_a_folder_is_written_through(tmp_path):
     assert written.folder == (tmp_path / "true").resolve()
 
 
-STEPS = ["write_dxf", "check_cut_file", "write_plan_json", "write_report", "write_csv", "write_xlsx", "write_labels"]
+OF_SHEETS = ["write_dxf", "check_cut_file", "write_svg", "check_svg", "write_labels"]
+STEPS = [*OF_SHEETS, "write_plan_json", "write_report", "write_csv", "write_xlsx"]
 
 
 @pytest.mark.parametrize("step", STEPS)
@@ -131,7 +140,7 @@ def test_a_full_disk_at_any_step_leaves_everything_as_it_was(tmp_path, monkeypat
     def full(*args, **options):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(writing, step, full)
+    monkeypatch.setattr(sheet_files if step in OF_SHEETS else writing, step, full)
     with pytest.raises(ExportError, match="the disk is full"):
         write_plan(sign_plan(), out, when=WHEN)
     assert listing(tmp_path) == before
@@ -161,7 +170,7 @@ def test_a_folder_that_cannot_be_moved_leaves_the_earlier_plan(tmp_path, monkeyp
 
 def test_a_wrong_cut_file_is_never_left_behind(tmp_path, monkeypatch):
     """The second sheet is written with the first one's parts: the re-reading must stop it."""
-    right = writing.write_dxf
+    right = sheet_files.write_dxf
     plan = sign_plan()
     seen = []
 
@@ -169,7 +178,7 @@ def test_a_wrong_cut_file_is_never_left_behind(tmp_path, monkeypatch):
         seen.append(cut)
         right(seen[0], job, path, sheet_count=sheet_count)
 
-    monkeypatch.setattr(writing, "write_dxf", wrong)
+    monkeypatch.setattr(sheet_files, "write_dxf", wrong)
     with pytest.raises(ExportError, match=r"02-acrylic-4-5\.dxf"):
         write_plan(plan, tmp_path / "out", when=WHEN)
     assert os.listdir(tmp_path) == []
@@ -195,15 +204,39 @@ def test_progress_runs_from_start_to_end_in_words(tmp_path):
     assert fractions == sorted(fractions)
     assert 0.0 <= fractions[0] < 0.1
     assert fractions[-1] == 1.0
-    assert told[0][1] == "cut file 1 of 2"
+    assert [stage for _, stage in told][:2] == ["plan for other programs", "cut file 1 of 2"]
 
 
 def test_a_plan_without_sheets_is_written_too(tmp_path):
-    from dataclasses import replace
-
     written = write_plan(replace(sign_plan(), sheets=(), summaries=()), tmp_path / "out", when=WHEN)
     assert {path.name for path in written.files} == set(FILES)
     write_plan(sign_plan(), tmp_path / "out", when=WHEN)
+
+
+def test_a_gouge_is_never_written(tmp_path, monkeypatch):
+    """Two parts nearer to each other than the cutter is wide: spacing lets them pass when it is set too small."""
+    placed = [put(part("a-1", block(100.0, 100.0)), 100.0, 100.0), put(part("b-1", block(100.0, 100.0)), 205.0, 100.0)]
+    tight = replace(sheet(1, ALUMINIUM, QUARTER, SHEET_48_96, placed), spacing=4.0)
+    with pytest.raises(ExportError, match=r"the cutter would reach 1\.350 mm into [ab]-1 copy 1"):
+        write_plan(replace(sign_plan(), sheets=(tight,)), tmp_path / "out", when=WHEN)
+    assert os.listdir(tmp_path) == []
+
+
+def test_helpers_write_the_same_bytes(tmp_path, monkeypatch):
+    plan = many_plan(12, size=700.0)
+    assert len(plan.sheets) == 2
+    write_plan(plan, tmp_path / "alone", when=WHEN)
+    monkeypatch.setattr(sheet_files, "LARGE", 1)
+    monkeypatch.setattr(sheet_files, "_cores", lambda: 2)
+    write_plan(plan, tmp_path / "helped", when=WHEN)
+    alone, helped = listing(tmp_path / "alone"), listing(tmp_path / "helped")
+    assert list(alone) == list(helped)
+    for name in alone:
+        if name.endswith((".svg", ".json", ".csv")):
+            assert alone[name] == helped[name]
+        if name.endswith(".dxf"):  # all but the file's own date and identifier
+            entities = [content[name].split(b"ENTITIES")[-1].split(b"ENDSEC")[0] for content in (alone, helped)]
+            assert entities[0] == entities[1]
 
 
 def test_sixty_parts_are_exported_in_under_two_seconds(tmp_path):
