@@ -9,7 +9,7 @@ from pathlib import Path
 from app.artwork.child import ReadingProcess
 from app.artwork.drawing import Drawing
 from app.artwork.files import check_file, read_bytes
-from app.artwork.limits import DEFAULT_LIMITS, Limits
+from app.artwork.limits import DEFAULT_LIMITS, Limits, limits_set
 from app.artwork.notes import Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.errors import ReadError, UnsupportedFile
@@ -27,7 +27,7 @@ def read_drawing(
     units: str | None = None,
     layers: tuple[str, ...] | None = None,
     options: ReadOptions | None = None,
-    limits: Limits = DEFAULT_LIMITS,
+    limits: Limits | None = None,
     process: ReadingProcess | None = None,
 ) -> Drawing:
     """Read an artwork file in a process of its own. Nothing but the named file is opened, and fonts in given folders.
@@ -42,8 +42,9 @@ def read_drawing(
         Layers to read, hidden or not; all visible ones when None.
     options : ReadOptions, optional
         Further choices; `units` and `layers` given above go before those in it.
-    limits : Limits
-        How large the file may be in every respect, and how long and with how much memory it may be read.
+    limits : Limits, optional
+        How large the file may be in every respect, and how long and with how much memory it may be read; those of the
+        settings by default.
     process : ReadingProcess, optional
         The process to ask, whose own limits hold then; by default one is started for this file.
 
@@ -55,6 +56,7 @@ def read_drawing(
     """
     chosen = options or DEFAULT_OPTIONS
     chosen = replace(chosen, units=units or chosen.units, layers=chosen.layers if layers is None else layers)
+    limits = limits or limits_set()
     path = Path(path)
     _check_units(chosen)
     check_file(path, limits)
@@ -68,7 +70,7 @@ def read_words(
     text: Text,
     font: str | os.PathLike[str],
     *,
-    limits: Limits = DEFAULT_LIMITS,
+    limits: Limits | None = None,
     process: ReadingProcess | None = None,
 ) -> Drawing:
     """Set words in a font, in a process of its own; `app.artwork.fonts.set_text` tells how.
@@ -78,6 +80,7 @@ def read_words(
     ReadError
         As `set_text`; also when a limit is reached or the reading process dies.
     """
+    limits = limits or limits_set()
     path = Path(font)
     check_file(path, limits)
     if process is not None:

@@ -94,11 +94,9 @@ def draw(
     JobError
         If it names neither a file nor words.
     """
-    from app.artwork.limits import limits_set
     from app.artwork.options import ReadOptions
     from app.artwork.read import read_drawing, read_words
 
-    limits = limits or limits_set()
     if artwork.text is not None:
         return read_words(artwork.text, os.path.join(folder, artwork.text.font), limits=limits, process=process)
     if artwork.file is None:
