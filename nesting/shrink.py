@@ -52,7 +52,7 @@ class Shrinker:
         self.full = float(team.bins.rect[b, axis + 2])
         self.random = np.random.default_rng(seed)
         self.length = self._extent(places)
-        self._take(places)
+        self._take(places, settling=False)
         self.done = False
         self.step_share = FIRST_STEP
         self.cycle = 100  # stretches of exploring before the next compression
@@ -65,12 +65,15 @@ class Shrinker:
         sizes = np.array([team.catalog.sizes[part] for part in team.parts])
         self.large = np.argsort(-sizes, kind="stable")[: max(2, len(sizes) // 2)]
 
-    def _take(self, places: Floats) -> bool:
+    def _take(self, places: Floats, *, settling: bool = True) -> bool:
         """Keep a layout without overlap, settled where that works; False when that leaves nothing gained.
 
         The search allows itself a hair of overlap, so what it shortened by less than that may be no gain once exact.
+        While steps are still large layouts stay loose: a settled one is harder to squeeze.
         """
-        settled = self.settle(places)
+        if not settling:
+            self.is_exact = False
+        settled = self.settle(places) if settling else None
         if settled is None and self.is_exact:
             return False
         taken = places if settled is None else settled
@@ -100,7 +103,11 @@ class Shrinker:
         status = self.team.run(effort, BUDGET, self.active)
         self.left -= 1
         for k in self.active:
-            if status[k] == FREE_OF_OVERLAP and self.team.is_clean(k) and self._take(self.team.places(k)):
+            if (
+                status[k] == FREE_OF_OVERLAP
+                and self.team.is_clean(k)
+                and self._take(self.team.places(k), settling=self.compressing or self.step_share <= LEAST_STEP * 1.01)
+            ):
                 self.active, self.pool = [], []
                 self._turn_over()
                 return True
@@ -113,6 +120,8 @@ class Shrinker:
             if len(gave_up) == len(self.active):
                 self.step_share = max(self.step_share / 2, LEAST_STEP)
                 self.active = []
+                if self.step_share == LEAST_STEP:
+                    return self._take(self.places)
         else:
             for k in gave_up:
                 self._try_elsewhere(k, status[k] == GAVE_UP)

@@ -160,8 +160,12 @@ class _Shortening:
         return self.settler.shortest(self.parts, places, self.rect, 0)
 
     def plan(self) -> StripPlan:
-        """The best layout."""
-        places = self.shrinker.places
+        """The best layout, settled."""
+        places, exact = self.shrinker.places, self.shrinker.is_exact
+        if not exact:
+            settled = self._settle(places)
+            exact = settled is not None
+            places = places if settled is None else settled
         placed, reach = [], 0.0
         for (part, copy), place in zip(self.copies, places, strict=True):
             way = self.catalog.way_of(part, int(place[3]), float(place[2]))
@@ -171,7 +175,7 @@ class _Shortening:
         length = reach + self.problem.rules.margin
         area = sum(net_area(self.problem.parts[part].outline) for part, _ in self.copies)
         unplaced = tuple(Unplaced(self.problem.parts[part].id, copy, self.why[part]) for part, copy in self.missing)
-        return StripPlan(length, tuple(placed), unplaced, area / (self.height * length), self.shrinker.is_exact)
+        return StripPlan(length, tuple(placed), unplaced, area / (self.height * length), exact)
 
     def steps(self) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
         """Shorten for ever; a plan comes with every gain."""
