@@ -136,7 +136,10 @@ def part_can_be_held(subject: Subject, pieces: Sequence[Piece], terms: Terms) ->
 
 
 def face_may_move(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[Remark]:
-    """Faces that bind when hot, slip out from under the retainer when cold, or drop out of it."""
+    """Faces that bind when hot, slip out from under the retainer when cold, or drop out of it.
+
+    Each piece of a divided face moves about its own middle, so the longest piece counts, not the whole letter.
+    """
     if terms.face_kind is None or not any(piece.role is Role.FACE for piece in pieces):
         return []
     clearance, wall = terms["face clearance"], terms["return thickness"]
@@ -144,7 +147,10 @@ def face_may_move(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> li
     flange = terms["retainer flange"] - terms["retainer fit"] - wall
     moves = Movement.of(terms.face_kind, terms.values)
     bite = least_bite(subject.bounds.height, terms.values)
+    faces = [region_bounds(piece.region) for piece in pieces if piece.role is Role.FACE]
     opening = max(subject.bounds.width, subject.bounds.height) - 2.0 * wall
+    if len(faces) > 1:
+        opening = max(max(box.width, box.height) for box in faces) + 2.0 * clearance
     face = opening - 2.0 * clearance
     standing = subject.bounds.height - 2.0 * (wall + clearance)
     least = moves.least_clearance(opening, flange, bite, terms["clearance step"])

@@ -99,7 +99,11 @@ def _divide_piece(
 ) -> Divided:
     role, rooms = piece.role, bench.rooms
     limits = replace(limits_of(role, terms), holes=tuple(drill.centre for drill in piece.drills))
+    most = terms["divide retainers above"] if role is Role.RETAINER else 0.0
     if own is None:
+        if most > 0.0:
+            bench = replace(bench, longest=most)
+            rooms = bench.rooms
         if not rooms or fits(piece.region, rooms):
             return Divided((piece,), (), ())
         division = best_division(piece.region, bench, limits, beside)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
@@ -41,17 +42,23 @@ class Bench:
     stock : tuple of StockSheet
     spacing : float, mm
     may_nest_in_holes : bool
+    longest : float
+        No piece is to be longer than this, mm, whatever the sheets hold.
     """
 
     material: Material
     stock: tuple[StockSheet, ...]
     spacing: float
     may_nest_in_holes: bool
+    longest: float = math.inf
 
     @property
     def rooms(self) -> tuple[Room, ...]:
-        """The usable rectangles."""
-        return rooms_of(self.material, self.stock)
+        """The usable rectangles, none of a side longer than `longest`."""
+        return tuple(
+            replace(room, width=min(room.width, self.longest), height=min(room.height, self.longest))
+            for room in rooms_of(self.material, self.stock)
+        )
 
 
 @lru_cache(maxsize=64)

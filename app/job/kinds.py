@@ -54,7 +54,13 @@ FACE_LIT_WITH_RETAINER: Final = Kind(
     ),
 )
 
-_RETAINER: Final = ("retainer flange", "retainer fit", "least lit stroke", "backing strip width")
+_RETAINER: Final = (
+    "retainer flange",
+    "retainer fit",
+    "least lit stroke",
+    "backing strip width",
+    "divide retainers above",
+)
 _TRIM: Final = ("trim edge width", "trim edge face")
 _FLOATING: Final = (
     "face clearance",

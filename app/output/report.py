@@ -18,6 +18,7 @@ from app.output.report_lead import lead_pages
 from app.output.report_lists import buy_list, findings, parts_by_letter, settings_used
 from app.output.report_seams import seams
 from app.output.report_sheet import sheet_pages
+from app.output.report_strips import strips_and_letters
 from app.output.report_style import CAUTION_TEXT, FOOTER, PAGE_MARGIN
 from app.output.typeface import BODY, fitted, printable, register
 from app.output.words import CAUTION
@@ -125,6 +126,8 @@ def _story(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, size: tupl
         yield _Bookmark("seams", "Seams")
         yield from seams(plan, width)
     yield PageBreak()
+    yield _Bookmark("strips", "Strips and letters")
+    yield from strips_and_letters(plan, width)
     yield _Bookmark("buy", "Buy list")
     yield from buy_list(plan, width)
     yield PageBreak()
