@@ -217,6 +217,7 @@ class _Expansion:
         """Curves, and hatch outlines, in mm or the file's own numbers."""
         self.budget.spend_elements(self._count(self.contents.model, {}, []))
         self._expand(self.contents.model, matrix, "0", "")
+        self.notes.stand_at(None)
         for layer, count in self.hidden.items():
             self.notes.add(
                 Code.LAYER_SKIPPED,
@@ -276,7 +277,8 @@ class _Expansion:
     def _place(self, item: Placed, matrix: Affine, layer: str, block_name: str) -> None:
         child = self.contents.blocks.get(item.block.lower())
         if child is None:
-            self.notes.count(Code.MISSING_REFERENCE, f"block reference '{item.block}'")
+            where = matrix.apply(item.matrix.apply((0.0, 0.0)))
+            self.notes.count(Code.MISSING_REFERENCE, f"block reference '{item.block}'", where=where)
             return
         from_base = translation(-child.base[0], -child.base[1]).then(item.matrix)
         for row, column in itertools.product(range(item.rows), range(item.columns)):
@@ -288,6 +290,7 @@ class _Expansion:
             self._expand(child, from_base.then(step).then(matrix), layer, name)
 
     def _set(self, item: Words, matrix: Affine, layer: str) -> None:
+        self.notes.stand_at(matrix.apply(item.matrix.apply((0.0, 0.0))))
         font = find_font(item.font, self.font_folders)
         if font is None:
             self.notes.count(Code.TEXT_NOT_OUTLINES, item.kind)
@@ -311,7 +314,7 @@ class _Expansion:
         self.characters += shapes
         self.notes.count(Code.TEXT_OUTLINED, item.kind)
         if is_too_wide:
-            self.notes.count(Code.TEXT_NOT_WRAPPED, item.kind, where=matrix.apply(item.matrix.apply((0.0, 0.0))))
+            self.notes.count(Code.TEXT_NOT_WRAPPED, item.kind)
 
     def _leave(self, item: Left, matrix: Affine) -> None:
         where = matrix.apply(item.where) if item.where is not None else None
@@ -321,6 +324,7 @@ class _Expansion:
             self.notes.count(item.code, item.kind, where=where)
 
     def _draw(self, item: Drawn, matrix: Affine, layer: str, block_name: str) -> None:
+        self.notes.stand_at(matrix.apply(item.contours[0].segments[0].start))
         target = self.hatches if item.is_hatch else self.curves
         contours = self._stroked(item, matrix) if item.width else item.contours
         contours = contours if matrix == IDENTITY else tuple(transform_contour(c, matrix) for c in contours)
@@ -339,7 +343,7 @@ class _Expansion:
         """Outline of a polyline with a width when outlines of strokes are asked for; else its middle line."""
         what = "polyline with a width"
         if not self.outline_strokes or not item.width > 0.0 or not matrix.is_similarity:
-            self.notes.count(Code.STROKE_AS_LINE, what, where=matrix.apply(item.contours[0].segments[0].start))
+            self.notes.count(Code.STROKE_AS_LINE, what)
             return item.contours
         # Its ends are square to the line and its corners mitred.
         outlined, said = painted(item.contours, None, Stroke(item.width))

@@ -132,7 +132,7 @@ class _Reader:
             if kind in SILENT:
                 continue
             if entity.dxf.get("invisible", 0):
-                out.append(Left(layer, kind, Code.NOT_VISIBLE))
+                out.append(Left(layer, kind, Code.NOT_VISIBLE, where=_place(entity)))
             elif kind in self.kinds:
                 try:
                     out.extend(self.kinds[kind](entity))
@@ -141,11 +141,11 @@ class _Reader:
             elif kind in ("TEXT", "ATTRIB", "MTEXT"):
                 out.append(self._words(entity, layer, kind))
             elif kind in TEXTS:
-                out.append(Left(layer, kind, Code.TEXT_NOT_OUTLINES))
+                out.append(Left(layer, kind, Code.TEXT_NOT_OUTLINES, where=_place(entity)))
             elif kind in SOLIDS:
-                out.append(Left(layer, kind, Code.NOT_FLAT))
+                out.append(Left(layer, kind, Code.NOT_FLAT, where=_place(entity)))
             else:
-                out.append(Left(layer, kind, Code.NOT_GEOMETRY))
+                out.append(Left(layer, kind, Code.NOT_GEOMETRY, where=_place(entity)))
         return out
 
     # Each entity kind. Those given in the object's own coordinate system are mirrored for an extrusion of -Z.
@@ -154,11 +154,11 @@ class _Reader:
         self, entity: Any, contours: tuple[Contour, ...], *, is_hatch: bool = False, width: float = 0.0
     ) -> list[Item]:
         if not contours:
-            return [Left(entity.dxf.layer, entity.dxftype(), Code.EMPTY_PIECE)]
+            return [Left(entity.dxf.layer, entity.dxftype(), Code.EMPTY_PIECE, where=_place(entity))]
         return [Drawn(entity.dxf.layer, entity.dxftype(), contours, is_hatch, width)]
 
     def _tilted(self, entity: Any) -> list[Item]:
-        return [Left(entity.dxf.layer, entity.dxftype(), Code.NOT_FLAT)]
+        return [Left(entity.dxf.layer, entity.dxftype(), Code.NOT_FLAT, where=_place(entity))]
 
     def _checked(self, *values: float) -> None:
         for value in values:
@@ -456,7 +456,7 @@ def _why(error: Exception) -> str:
 
 
 def _place(entity: Any) -> Point | None:
-    for name in ("center", "start", "insert"):
+    for name in ("center", "start", "insert", "location", "vtx0", "defpoint"):
         place = entity.dxf.get(name) if entity.dxf.is_supported(name) else None
         if (
             place is not None

@@ -8,6 +8,7 @@ from enum import StrEnum
 from geometry.curve import Point
 from geometry.findings import Finding, Severity
 
+_FURTHEST = 1e9  # a place beyond it is none that could be shown
 LISTED_PLACES = 12  # places of one code told one by one; the rest is told as a count
 
 
@@ -127,6 +128,7 @@ class Notes:
         self._counts: dict[Code, Counter[str]] = {}
         self._places: dict[Code, Point] = {}
         self._listed: Counter[Code] = Counter()
+        self._here: Point | None = None
 
     def add(
         self, code: Code, severity: Severity, message: str, *, where: Point | None = None, fixed: bool = False
@@ -136,11 +138,16 @@ class Notes:
         if self._listed[code] <= LISTED_PLACES:
             self._findings.append(Finding(code, severity, message, where, fixed, self.subject))
 
+    def stand_at(self, place: Point | None) -> None:
+        """Where the reader is now, in the drawing's coordinates: the place of what is counted from here on."""
+        self._here = place
+
     def count(self, code: Code, what: str, number: int = 1, *, where: Point | None = None) -> None:
-        """Count something that is said once for all, by kind (`what`, singular)."""
+        """Count something that is said once for all, by kind (`what`, singular), with the first place it is met at."""
         self._counts.setdefault(code, Counter())[what] += number
-        if where is not None:
-            self._places.setdefault(code, where)
+        place = where if where is not None else self._here
+        if place is not None and max(map(abs, place)) <= _FURTHEST:  # nan answers no
+            self._places.setdefault(code, place)
 
     def extend(self, findings: tuple[Finding, ...] | list[Finding]) -> None:
         """Take over findings of another room."""

@@ -12,8 +12,9 @@ from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
-from app.artwork.pdf_content import Interpreter, Painted
+from app.artwork.pdf_content import Interpreter
 from app.artwork.pdf_layers import Layers
+from app.artwork.pdf_painted import Painted
 from app.artwork.pdf_streams import check_unpacked_size
 from app.artwork.strokes import Cap, Corner, Stroke
 from app.artwork.strokes import painted as stroked
@@ -93,6 +94,7 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
     collector = _Collector(name, notes, width, height, outline_strokes=options.outline_strokes)
     interpreter = Interpreter(layers, collector.take, notes, Budget(name, limits), limits)
     interpreter.run(page, _inherited(page.obj, "/Resources") or pikepdf.Dictionary(), matrix)
+    notes.stand_at(None)
     if page.obj.get("/Annots"):
         notes.count(Code.NOT_GEOMETRY, "annotation", len(page.obj["/Annots"]))
     for layer, number in layers.skipped.items():

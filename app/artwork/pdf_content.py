@@ -14,6 +14,7 @@ from app.artwork.clips import Clip, Effect
 from app.artwork.limits import Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.pdf_layers import Layers
+from app.artwork.pdf_painted import PLAIN_PEN, Painted, Pen
 from app.artwork.pdf_streams import check_unpacked_size
 from app.artwork.pdf_text import PLAIN_TEXT, Fonts, Glyph, TextState
 from app.artwork.roundness import with_arcs
@@ -51,54 +52,12 @@ _DEEPEST_STATE = 1000  # nested q operators; ISO 32000-1 annex C asks readers fo
 
 
 @dataclass(frozen=True, slots=True)
-class Pen:
-    """How strokes are drawn: width in user space, cap and join by the numbers of the PDF, miter limit, dashes."""
-
-    width: float = 1.0
-    cap: int = 0
-    join: int = 0
-    miter: float = 10.0
-    is_dashed: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Painted:
-    """One painting operation.
-
-    Fields
-    ------
-    contours : tuple of Contour
-        In the sink's space, as drawn: open ones are not closed.
-    rule : FillRule or None
-        None when only stroked.
-    is_stroked : bool
-    layer : str
-    character : str
-        Text of a glyph, "?" when unknown; empty for paths.
-    is_white : bool
-        True when the fill is plain white.
-    pen : Pen
-    matrix : Affine
-        From user space, in which the pen's width is given, to the sink's.
-    """
-
-    contours: tuple[Contour, ...]
-    rule: FillRule | None
-    is_stroked: bool
-    layer: str
-    character: str
-    is_white: bool
-    pen: Pen
-    matrix: Affine
-
-
-@dataclass(frozen=True, slots=True)
 class _State:
     """Graphics state saved by q and brought back by Q."""
 
     matrix: Affine
     clips: tuple[Clip, ...] = ()
-    pen: Pen = Pen()
+    pen: Pen = PLAIN_PEN
     is_white: bool = False
     is_pattern: bool = False
     is_masked: bool = False
@@ -204,6 +163,7 @@ class _Run:
             try:
                 self._do(operator, instruction)
             except (ArithmeticError, AttributeError, IndexError, TypeError, ValueError):
+                self.owner.notes.stand_at(None)
                 self.owner.notes.count(Code.BAD_OPERATOR, "instruction")
 
     def _do(self, operator: str, instruction: Any) -> None:
@@ -322,6 +282,8 @@ class _Run:
             return
         rounded = [with_arcs(contour) for contour in contours]
         placed = tuple(transform_contour(contour, matrix) for contour, _ in rounded)
+        if placed:
+            self.owner.notes.stand_at(placed[0].segments[0].start)
         found = sum(count for _, count in rounded)
         if found and (rule is not None or is_stroked):
             self.owner.notes.count(Code.ROUND, "curve", found)
@@ -409,6 +371,7 @@ class _Run:
     # Forms (8.10), images, layers (8.11).
 
     def _object(self, name: Any) -> None:
+        self.owner.notes.stand_at(self.state.matrix.apply((0.5, 0.5)))  # an image fills the unit square
         target = _entry(_entry(self.resources, "/XObject"), str(name))
         if target is None:
             self._count(Code.MISSING_REFERENCE, "reference")
@@ -486,6 +449,7 @@ class _Run:
 
     def _show(self, pieces: list[Any]) -> None:
         state = self.state.text
+        self.owner.notes.stand_at(self.text_matrix.then(self.state.matrix).apply((0.0, 0.0)))
         if state.font is None:
             self._count(Code.TEXT_NOT_OUTLINES, "text")
             return
@@ -518,6 +482,7 @@ class _Run:
             self._count(Code.FAR_OUT_OBJECT, "character")
             return
         placed = tuple(transform_contour(contour, matrix) for contour in glyph.contours)
+        self.owner.notes.stand_at(placed[0].segments[0].start)
         self._count(Code.TEXT_OUTLINED, "character")
         self._emit(placed, FillRule.NONZERO, is_stroked=False, character=glyph.text or "?")
 

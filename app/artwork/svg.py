@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass, replace
-from enum import StrEnum
-from typing import Any, TypeVar
+from typing import Any
 
 from app.artwork.checks import closed_by_line, is_one_line, is_past, reach, stays_within, stretch
 from app.artwork.clips import Clip, Effect
@@ -17,6 +15,18 @@ from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.roundness import with_arcs
 from app.artwork.strokes import Cap, Corner, Stroke, painted
 from app.artwork.svg_document import label, local_name, parse_svg, reference
+from app.artwork.svg_objects import (
+    GROUPS,
+    called,
+    choice,
+    font_size,
+    fraction,
+    paints,
+    passes,
+    shapes_below,
+    spot,
+    stroke_width,
+)
 from app.artwork.svg_page import read_page
 from app.artwork.svg_path import TooManyPieces
 from app.artwork.svg_shapes import SHAPES, shape_contours
@@ -37,9 +47,7 @@ from geometry.contour import Contour, FillRule
 from geometry.findings import Severity
 from geometry.transform import IDENTITY, Affine, transform_contour, translation
 
-_Choice = TypeVar("_Choice", bound=StrEnum)
 _REFERENCE = re.compile(r"url\(\s*['\"]?#([^'\")]+)['\"]?\s*\)")
-_GROUPS = frozenset({"g", "a", "svg", "switch"})
 _TOLERANCE = 1e-4  # of curves that stand for elliptical arcs, in the finished drawing's unit
 
 
@@ -114,6 +122,7 @@ class _Walker:
         self.budget.spend_elements(self._count(self.root, {}, ()))
         state = _State(page.matrix, *self.page_size, inherit(dict(DEFAULTS), self.style.properties(self.root)))
         self._walk(state)
+        self.notes.stand_at(None)
         if self.wanted is not None:
             missing = [layer for layer in self.wanted if layer not in self.layers]
             if missing:
@@ -147,7 +156,7 @@ class _Walker:
             at = stack.pop()
             total += 1
             name = local_name(at)
-            if name in _GROUPS or at is element:
+            if name in GROUPS or at is element:
                 stack.extend(at)
             target_name = reference(at) if name == "use" else ""
             target = self.by_id.get(target_name[1:]) if target_name.startswith("#") else None
@@ -185,6 +194,7 @@ class _Walker:
         name = local_name(element)
         if not name:
             return []
+        self.notes.stand_at(spot(element, name, inherited.matrix))
         if name == "text":
             if "".join(element.itertext()).strip():
                 self.notes.count(Code.TEXT_NOT_OUTLINES, "text")
@@ -192,7 +202,7 @@ class _Walker:
         if name in ("image", "foreignObject", "video", "audio", "canvas", "iframe"):
             self.notes.count(Code.NOT_GEOMETRY, "image" if name == "image" else "embedded object")
             return []
-        if name not in SHAPES and name not in _GROUPS and name != "use":
+        if name not in SHAPES and name not in GROUPS and name != "use":
             return []
         state = self._enter(element, inherited, name)
         if state is None:
@@ -206,7 +216,7 @@ class _Walker:
             inner = self._viewport(element, state, None, None)
             return [] if inner is None else [(child, inner) for child in element]
         if name == "switch":
-            chosen = next((child for child in element if local_name(child) and _passes(child)), None)
+            chosen = next((child for child in element if local_name(child) and passes(child)), None)
             return [] if chosen is None else [(chosen, state)]
         return [(child, state) for child in element]
 
@@ -214,16 +224,16 @@ class _Walker:
         own = self.style.properties(element)
         is_layer = inherited.layer and element.getparent() is self.root and self.wanted is not None
         if own.get("display") == "none" and not is_layer:
-            self.notes.count(Code.NOT_VISIBLE, "object", _shapes_below(element))
+            self.notes.count(Code.NOT_VISIBLE, "object", shapes_below(element))
             return None
         properties = inherit(inherited.properties, own)
         matrix = inherited.matrix
         try:
             matrix = self._transform(element, name, own, inherited).then(matrix)
         except BadValue as error:
-            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{_called(element, name)}: {error}; read untransformed")
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{called(element, name)}: {error}; read untransformed")
         if matrix.determinant == 0.0 or not abs(matrix.determinant) < float("inf"):
-            self.notes.count(Code.EMPTY_PIECE, "object", _shapes_below(element))
+            self.notes.count(Code.EMPTY_PIECE, "object", shapes_below(element))
             return None
         if own.get("filter", "none") != "none":
             self.notes.count(Code.EFFECT_IGNORED, "effect")
@@ -238,7 +248,7 @@ class _Walker:
             object_id=object_id,
             clips=inherited.clips + self._clip(own.get("clip-path", "none"), matrix),
             is_masked=inherited.is_masked or own.get("mask", "none") != "none",
-            is_lit=inherited.is_lit and _fraction(own.get("opacity", "1")) > 0.0,
+            is_lit=inherited.is_lit and fraction(own.get("opacity", "1")) > 0.0,
         )
 
     def _transform(self, element: Any, name: str, own: dict[str, str], inherited: _State) -> Affine:
@@ -252,7 +262,7 @@ class _Walker:
             self.notes.add(
                 Code.BAD_VALUE,
                 Severity.ERROR,
-                f"{_called(element, name)}: transformed about its own box, which is not read: it may stand elsewhere",
+                f"{called(element, name)}: transformed about its own box, which is not read: it may stand elsewhere",
             )
             return local
         x, y = parse_origin(own["transform-origin"], inherited.width, inherited.height)
@@ -273,7 +283,7 @@ class _Walker:
             shift = translation(measure("x", "x", 0.0) or 0.0, measure("y", "y", 0.0) or 0.0)
             size = measure("width", "x", None), measure("height", "y", None)
         except BadValue as error:
-            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{_called(element, 'use')}: {error}; not read")
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{called(element, 'use')}: {error}; not read")
             return []
         object_id = state.object_id or target_name[1:]
         inner = replace(state, matrix=shift.then(state.matrix), named=(*state.named, target_name), object_id=object_id)
@@ -295,10 +305,10 @@ class _Walker:
             high = height if height is not None else measure("height", "y", state.height)
             box = parse_view_box(element.get("viewBox"))
         except BadValue as error:
-            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{_called(element, 'svg')}: {error}; not read")
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{called(element, 'svg')}: {error}; not read")
             return None
         if not wide or not high or wide < 0.0 or high < 0.0 or (box and (box.width == 0.0 or box.height == 0.0)):
-            self.notes.count(Code.NOT_VISIBLE, "object", _shapes_below(element))
+            self.notes.count(Code.NOT_VISIBLE, "object", shapes_below(element))
             return None
         shown = box or ViewBox(0.0, 0.0, wide, high)
         local = view_box_transform(shown, x, y, wide, high, element.get("preserveAspectRatio"))
@@ -310,14 +320,14 @@ class _Walker:
         return replace(state, matrix=local.then(state.matrix), width=shown.width, height=shown.height, clips=clips)
 
     def _measure(self, element: Any, state: _State) -> Any:
-        font_size = _font_size(state.properties["font-size"])
+        em = font_size(state.properties["font-size"])
         wholes = {"x": state.width, "y": state.height, "d": ((state.width**2 + state.height**2) / 2.0) ** 0.5}
 
         def measure(attribute: str, axis: str, absent: float | None) -> float | None:
             text = element.get(attribute)
             if text is None or text.strip() in ("", "auto"):
                 return absent
-            value = to_px(parse_length(text), whole=wholes[axis], font_size=font_size)
+            value = to_px(parse_length(text), whole=wholes[axis], font_size=em)
             if abs(value) * stretch(state.matrix) > self.limits.coordinate:
                 raise BadValue(f"{attribute} of {text[:40]} is further out than the limit in the settings")
             return value
@@ -329,12 +339,12 @@ class _Walker:
     def _shape(self, element: Any, name: str, state: _State) -> None:
         properties = state.properties
         is_shown = properties["visibility"] == "visible" and state.is_lit
-        is_filled = is_shown and _paints(properties, "fill") and name != "line"
-        is_stroked = is_shown and _paints(properties, "stroke") and _stroke_width(properties) > 0.0
+        is_filled = is_shown and paints(properties, "fill") and name != "line"
+        is_stroked = is_shown and paints(properties, "stroke") and stroke_width(properties) > 0.0
         if not (is_filled or is_stroked):
             self.notes.count(Code.NOT_VISIBLE, name)
             return
-        called = _called(element, name)
+        what = called(element, name)
         try:
             tolerance = _TOLERANCE / max(stretch(state.matrix), 1e-12)
             most = self.limits.segments - self.budget.segments
@@ -343,17 +353,19 @@ class _Walker:
             self.budget.spend_segments(self.limits.segments + 1)
             return
         except BadValue as error:
-            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{called} not read: {error}")
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{what} not read: {error}")
             return
         if wrong:
-            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{called}: {wrong}; read up to there")
+            self.notes.add(Code.BAD_VALUE, Severity.ERROR, f"{what}: {wrong}; read up to there")
         if not stays_within(contours, state.matrix, self.limits.coordinate):
             self.notes.add(
                 Code.FAR_OUT,
                 Severity.ERROR,
-                f"{called} not read: it reaches further than {self.limits.coordinate:g} from the origin",
+                f"{what} not read: it reaches further than {self.limits.coordinate:g} from the origin",
             )
             return
+        if contours:
+            self.notes.stand_at(state.matrix.apply(contours[0].segments[0].start))
         contours = self._rounded(contours)
         if is_filled:
             contours = self._as_filled(contours, name)
@@ -431,10 +443,10 @@ class _Walker:
             contours,
             rule,
             Stroke(
-                _stroke_width(properties) * scale,
-                _choice(Cap, properties["stroke-linecap"], Cap.BUTT),
-                _choice(Corner, properties["stroke-linejoin"], Corner.MITRE),
-                max(1.0, _fraction(properties["stroke-miterlimit"], 4.0)),
+                stroke_width(properties) * scale,
+                choice(Cap, properties["stroke-linecap"], Cap.BUTT),
+                choice(Corner, properties["stroke-linejoin"], Corner.MITRE),
+                max(1.0, fraction(properties["stroke-miterlimit"], 4.0)),
             ),
         )
         self.notes.extend(said)
@@ -457,50 +469,3 @@ class _Walker:
                 self.notes.count(Code.CLOSED_BY_FILL, name)
             closed.append(closed_by_line(contour))
         return tuple(closed)
-
-
-def _paints(properties: dict[str, str], kind: str) -> bool:
-    return properties[kind] not in ("none", "transparent") and _fraction(properties[f"{kind}-opacity"]) > 0.0
-
-
-def _fraction(text: str, otherwise: float = 1.0) -> float:
-    try:
-        value = float(text[:-1]) / 100.0 if text.endswith("%") else float(text)
-    except ValueError:
-        return otherwise
-    return value if math.isfinite(value) else otherwise
-
-
-def _choice(kind: type[_Choice], text: str, otherwise: _Choice) -> _Choice:
-    return next((one for one in kind if one == text), otherwise)
-
-
-def _stroke_width(properties: dict[str, str]) -> float:
-    try:
-        return to_px(parse_length(properties["stroke-width"]), whole=100.0)
-    except BadValue:
-        return 1.0
-
-
-def _font_size(text: str) -> float:
-    try:
-        return to_px(parse_length(text), whole=16.0)
-    except BadValue:
-        return 16.0
-
-
-def _passes(element: Any) -> bool:
-    """Whether a child of a switch is to be shown: no extension asked for, and a language that is ours or any."""
-    if element.get("requiredExtensions"):
-        return False
-    languages = element.get("systemLanguage")
-    return languages is None or any(part.strip().lower().startswith("en") for part in languages.split(","))
-
-
-def _shapes_below(element: Any) -> int:
-    return max(1, sum(1 for below in element.iter() if local_name(below) in SHAPES))
-
-
-def _called(element: Any, name: str) -> str:
-    called = label(element)
-    return f"{name} '{called}'" if called else f"{name} in line {element.sourceline}"

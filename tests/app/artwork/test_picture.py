@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from app.artwork.dimension import scale_by_dimension
 from app.artwork.drawing import Drawing, Lettering, Shape, Source
 from app.artwork.letters import letter_drawing
+from app.artwork.notes import Code
 from app.artwork.picture import lettering_as_svg
+from app.artwork.read import read_here
 from app.artwork.svg import read_svg
 from app.errors import JobError
 from app.job.document import Artwork, Scale, ScaleBy
@@ -62,3 +66,31 @@ def test_known_dimension(lettering: Lettering) -> None:
     for first, second, length in (((0, 0), (0, 0), 5.0), ((0, 0), (1, 0), 0.0), ((0, 0), (1, 0), float("nan"))):
         with pytest.raises(JobError):
             scale_by_dimension(lettering, first, second, length)
+
+
+def test_what_is_left_out_has_its_place(tmp_path: Path) -> None:
+    """Each of these stands at (30, 40) of a page 100 mm high, so 60 mm up in the drawing."""
+    body = (
+        '<text x="30" y="40">A</text>',
+        '<image x="30" y="40" width="5" height="5" href="data:,"/>',
+        '<path d="M30 40h9" stroke="red" fill="none"/>',
+        '<rect x="30" y="40" width="9" height="9" mask="url(#m)"/>',
+        '<g transform="translate(10 20)"><path d="M20 20h9v9" style="marker-end:url(#m)"/></g>',
+        '<rect x="30" y="40" width="90" height="9"/>',
+    )
+    codes = (
+        Code.TEXT_NOT_OUTLINES,
+        Code.NOT_GEOMETRY,
+        Code.STROKE_AS_LINE,
+        Code.MASK_IGNORED,
+        Code.MARKER_LEFT,
+        Code.OFF_PAGE,
+    )
+    for one, code in zip(body, codes, strict=True):
+        path = tmp_path / "a.svg"
+        path.write_text(
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" viewBox="0 0 100 100">{one}'
+            '<circle r="5" cx="9" cy="9"/></svg>'
+        )
+        (finding,) = [finding for finding in read_here(path).findings if finding.code == code]
+        assert finding.where == pytest.approx((30.0, 60.0))
