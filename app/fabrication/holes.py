@@ -39,18 +39,15 @@ def with_holes(piece: Piece, terms: Terms) -> tuple[Piece, list[Remark]]:
     """The backer with its drain, mounting and wire holes; remarks about those that found no room."""
     drains, remarks = _drains(piece, terms)
     wire = _wire(piece, terms, drains)
-    mounting = _mounting(piece, terms, [*drains, *wire])
     wanted = round(terms["least mounting holes"])
+    mounting = _mounting(piece, terms, [*drains, *wire], terms["mounting edge distance"])
     if len(mounting) < wanted:
-        remarks.append(
-            Remark(
-                FabricationCode.HOLE_LEFT_OUT,
-                Severity.WARNING,
-                f"the {piece.role} has room for {len(mounting)} of {wanted} mounting holes at least "
-                f"{terms.say(terms['mounting edge distance'])} from its edge: hang it by the return, or enlarge it",
-                _middle(piece),
-            )
-        )
+        # Narrow strokes have no place so far from both edges: as near as the return's flange lets them, then.
+        near = terms["return flange lip"] + terms["splice plate fit"]
+        nearer = _mounting(piece, terms, [*drains, *wire], min(near, terms["mounting edge distance"]))
+        if len(nearer) > len(mounting):
+            mounting = nearer
+        remarks.append(_few_mounting_holes(piece, len(mounting), wanted, terms))
     holes = [
         *(Drill(at, terms["drain hole"]) for at in drains),
         *(Drill(at, terms["wire hole"]) for at in wire),
@@ -137,9 +134,9 @@ def _wire(piece: Piece, terms: Terms, taken: Sequence[Point]) -> list[Point]:
     return [(float(x), float(y))]
 
 
-def _mounting(piece: Piece, terms: Terms, taken: Sequence[Point]) -> list[Point]:
+def _mounting(piece: Piece, terms: Terms, taken: Sequence[Point], edge: float) -> list[Point]:
     """Corners of the backer less its rim, far apart: at least so many, and more until none is far from all others."""
-    rim = terms["mounting edge distance"] + terms["mounting hole"] / 2.0
+    rim = edge + terms["mounting hole"] / 2.0
     rings = [flatten_region(region, 1.0).outer for region in offset_region(piece.region, -rim)]
     if not rings:
         return []
@@ -162,6 +159,25 @@ def _mounting(piece: Piece, terms: Terms, taken: Sequence[Point]) -> list[Point]
         chosen.append(further)
         distance = np.minimum(distance, np.hypot(*(points - points[further]).T))
     return [(float(x), float(y)) for x, y in points[chosen]]
+
+
+def _few_mounting_holes(piece: Piece, found: int, wanted: int, terms: Terms) -> Remark:
+    limit = terms.say(terms["mounting edge distance"])
+    if found >= wanted:
+        return Remark(
+            FabricationCode.HOLE_LEFT_OUT,
+            Severity.NOTE,
+            f"mounting holes of the {piece.role} stand nearer to its edge than {limit}, as its strokes are narrow: "
+            "see that the anchors clear the return",
+            _middle(piece),
+        )
+    return Remark(
+        FabricationCode.HOLE_LEFT_OUT,
+        Severity.WARNING,
+        f"the {piece.role} has room for {found} of {wanted} mounting holes beside the return's flange: "
+        "hang it by the return, or enlarge it",
+        _middle(piece),
+    )
 
 
 def _middle(piece: Piece) -> Point:
