@@ -49,7 +49,7 @@ def offcuts(
     -------
     tuple of Offcut
         At most one strip and five further rectangles, in the order found. Every point of an offcut is at least the
-        margin from the sheet's edge, the spacing from every part, and outside keep-outs.
+        margin from the sheet's edge, the spacing from every part and every other offcut, and outside keep-outs.
     """
     parts = {part.id: part for part in problem.parts}
     sheet = next(one for one in problem.sheets if one.id == layout.sheet)
@@ -68,14 +68,19 @@ def offcuts(
     strip = _strip(taken, (x0, y0, x1, y1))
     if strip is not None and _is_kept(strip, min_sides):
         found.append(strip)
-        taken.append(shapely.box(strip.x, strip.y, strip.x + strip.width, strip.y + strip.height))
+        taken.append(_with_room(strip, problem.rules.spacing))
     while len(found) < MOST:
         inner = _largest(taken, (x0, y0, x1, y1), min(min(pair) for pair in min_sides))
         if inner is None or not _is_kept(inner, min_sides):
             break
         found.append(inner)
-        taken.append(shapely.box(inner.x, inner.y, inner.x + inner.width, inner.y + inner.height))
+        taken.append(_with_room(inner, problem.rules.spacing))
     return tuple(found)
+
+
+def _with_room(one: Offcut, spacing: float) -> Any:
+    """An offcut and the room round it that cutting it off takes."""
+    return shapely.box(one.x - spacing, one.y - spacing, one.x + one.width + spacing, one.y + one.height + spacing)
 
 
 def _is_kept(one: Offcut, min_sides: Sequence[tuple[float, float]]) -> bool:

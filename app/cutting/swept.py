@@ -55,18 +55,22 @@ class SweptCheck:
     Fields
     ------
     gouges : tuple of Gouge
+        Into finished parts.
+    offcut_gouges : tuple of Gouge
+        Into offcuts, which then are smaller than planned; `kept` counts from the first offcut.
     clamp_hits : tuple of ClampHit
     still_fast : tuple of int
         Places in the sheet's list of parts that do not come free.
     """
 
     gouges: tuple[Gouge, ...]
+    offcut_gouges: tuple[Gouge, ...]
     clamp_hits: tuple[ClampHit, ...]
     still_fast: tuple[int, ...]
 
     @property
     def is_clean(self) -> bool:
-        """Whether the sheet may be cut as it is; a keep-out grazed is for the operator to look at."""
+        """Whether the sheet may be cut as it is; an offcut or keep-out reached into is the operator's to look at."""
         return not self.gouges and not self.still_fast
 
 
@@ -82,9 +86,10 @@ def check_swept(sheet: PlannedSheet, ordered: Sequence[Operation]) -> SweptCheck
             lines.append(np.vstack([points, points[:1]]) if way.contour.is_closed else points)
             numbers.append(number)
     if not lines:
-        return SweptCheck((), (), tuple(range(len(sheet.placed))))
+        return SweptCheck((), (), (), tuple(range(len(sheet.placed))))
     ways = np.array([shapely.LineString(line) for line in lines], dtype=object)
-    gouges = []
+    gouges: list[Gouge] = []
+    offcut_gouges: list[Gouge] = []
     near, reached = ground.near(ways, radius - TOLERANCE)
     for one, other in zip(near.tolist(), reached.tolist(), strict=True):
         shape = ground.kept[other]
@@ -92,12 +97,15 @@ def check_swept(sheet: PlannedSheet, ordered: Sequence[Operation]) -> SweptCheck
         gaps = shapely.distance(spots, shape)
         x, y = shapely.get_coordinates(spots[int(np.argmin(gaps))])[0].tolist()
         depth = radius - float(shapely.distance(ways[one], shape))
-        gouges.append(Gouge(numbers[one], other, (x, y), depth))
+        if other < ground.part_count:
+            gouges.append(Gouge(numbers[one], other, (x, y), depth))
+        else:
+            offcut_gouges.append(Gouge(numbers[one], other - ground.part_count, (x, y), depth))
     hits = []
     for zone, shape in enumerate(ground.zones):
         for one in np.flatnonzero(shapely.dwithin(ways, shape, radius - TOLERANCE)).tolist():
             hits.append(ClampHit(numbers[one], zone, radius + _depth(ways[one], shape, radius)))
-    return SweptCheck(tuple(gouges), tuple(hits), _still_fast(sheet, ordered, ground, radius))
+    return SweptCheck(tuple(gouges), tuple(offcut_gouges), tuple(hits), _still_fast(sheet, ordered, ground, radius))
 
 
 def _depth(way: shapely.LineString, zone: shapely.Polygon, step: float) -> float:

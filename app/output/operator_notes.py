@@ -12,7 +12,7 @@ from app.cutting.vacuum import holding_force, usual_vacuum
 from app.job.cutting import Direction, Hold, Lead
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import CutSheet
-from app.output.words import thickness_text
+from app.output.words import offcut_name, thickness_text
 from geometry.measure import region_area
 from geometry.units import MM_PER, format_length
 
@@ -81,6 +81,12 @@ def _cautions(cut: CutSheet, units: DisplayUnits) -> Iterator[str]:
         yield (
             f"The cutter passes {length(hit.depth)} into the keep-out '{zone.reason or 'clamp or flaw'}' at "
             f"{length(zone.x)}, {length(zone.y)} while cutting {_name(cut, hit.operation)}: move the clamp"
+        )
+    for gouge in cut.swept.offcut_gouges:
+        name = offcut_name(sheet.number, gouge.kept)
+        yield (
+            f"Cutting {_name(cut, gouge.operation)} takes {length(gouge.depth)} off the edge of offcut {name}: "
+            "measure it before it goes on the rack"
         )
     closed = [i for i, one in enumerate(cut.operations) if one.work in (Work.INSIDE, Work.OUTSIDE) and not one.ways]
     if closed and not cut.cutting.shares_cuts:

@@ -76,7 +76,7 @@ def check_paths(
         return
     radius = sheet.cutter.diameter / 2
     everything = [path for layer in PATHS[:3] for path in drawn[layer]]
-    _check_clearance(file, everything, shapes, sheet, radius)
+    _check_clearance(file, everything, shapes, radius)
     owners: list[tuple[int, FoundEdge]] = []
     for work in ("OUTSIDE", "INSIDE"):
         paths = drawn[f"PATH_{work}"]
@@ -114,17 +114,13 @@ def _loop(path: Polyline) -> _Points:
     return path.ring[: int(back[0]) + 3] if len(back) else path.ring
 
 
-def _check_clearance(
-    file: str, paths: Sequence[Polyline], shapes: NDArray[np.object_], sheet: PlannedSheet, radius: float
-) -> None:
+def _check_clearance(file: str, paths: Sequence[Polyline], shapes: NDArray[np.object_], radius: float) -> None:
     if not paths:
         return
     lines = np.array([shapely.LineString(path.ring) for path in paths], dtype=object)
-    offcuts = [shapely.box(one.x, one.y, one.x + one.width, one.y + one.height) for one in sheet.offcuts]
-    kept = np.array([*shapes, *offcuts], dtype=object)
-    near = shapely.STRtree(kept).query(lines, predicate="dwithin", distance=radius - OFF)
+    near = shapely.STRtree(shapes).query(lines, predicate="dwithin", distance=radius - OFF)
     for line, shape in near.T.tolist():
-        gap = float(shapely.distance(lines[line], kept[shape]))
+        gap = float(shapely.distance(lines[line], shapes[shape]))
         x, y = paths[line].ring[0].tolist()
         raise ExportError(
             f"{file}: the path that begins at {x:.1f}, {y:.1f} mm comes within {gap:.4f} mm of a finished edge, less "

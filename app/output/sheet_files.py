@@ -61,11 +61,7 @@ def _refuse_gouges(cut: CutSheet) -> None:
     swept, sheet = cut.swept, cut.planned
     if swept.gouges:
         worst = max(swept.gouges, key=lambda one: one.depth)
-        into = (
-            f"{sheet.placed[worst.kept].part.id} copy {sheet.placed[worst.kept].placement.copy + 1}"
-            if worst.kept < len(sheet.placed)
-            else "an offcut that is kept"
-        )
+        into = f"{sheet.placed[worst.kept].part.id} copy {sheet.placed[worst.kept].placement.copy + 1}"
         cutting = cut.operations[worst.operation].part or "an offcut line"
         raise ExportError(
             f"{sheet.file}: the cutter would reach {worst.depth:.3f} mm into {into} near {worst.at[0]:.1f}, "

@@ -64,7 +64,7 @@ def test_every_offcut_is_clear_of_everything(text: str, height: float, cut: bool
             shape = shapely.affinity.rotate(shape, at.rotation, origin=(0, 0))
             assert shapely.affinity.translate(shape, at.x, at.y).distance(box) >= 6.0 - 1e-3
         for other in boxes[:k]:
-            assert box.intersection(other).area < 1e-6
+            assert box.distance(other) >= 6.0 - 1e-3  # the cutter runs between them
 
 
 def squares(count: int, sheet: tuple[float, float] = (48, 96), limit: int | None = None) -> Problem:
