@@ -332,7 +332,8 @@ def _choices(one: Prepared, material: Material, stock: OrderStock) -> tuple[Choi
     cutter = next(cutter for cutter in one.job.cutters if cutter.id == material.cutter)
     sizes = [size for size in one.job.stock if size.material == material.id and offcut_of(size.id) is None]
     offcuts = rack_sheets(stock.offcuts.get(one.job.name, ()), material)
-    return stock_choices(material, cutter, sizes, offcuts=offcuts)
+    # Pairs of sizes are left to `compare`: all sizes together hold them, and several jobs are many choices as it is.
+    return stock_choices(material, cutter, sizes, offcuts=offcuts, pairs=False)
 
 
 def _fitting(outcomes: Sequence[Outcome]) -> list[Outcome]:
