@@ -22,9 +22,11 @@ from geometry.chain import closed_chains
 from geometry.contour import Contour
 from geometry.curve import Arc, Cubic, Line, Point, Segment
 from geometry.measure import contour_area, segment_length
+from geometry.merge import merged
 
 _Floats = NDArray[np.float64]
 _ALONG = 0.05  # radians; chords of curves that touch lie within this of each other
+_BLUR = 1e4  # times the snapping distance: how far off the place of a touch may be, with room
 _TANGENT = 3e-5  # radians; curves meeting at less only touch
 _SAME_CUT = 1e-3  # of the parameter; cuts at one place further apart are two
 _CHUNK = 2_000_000  # most numbers in one temporary array of the winding sums
@@ -84,7 +86,7 @@ def resolve(
     chains = closed_chains(starts, ends, kept)
     if sum(map(len, chains)) != len(kept):
         return None
-    result = [Contour(tuple(kept[i] for i in chain)) for chain in chains]
+    result = [Contour(tuple(merged([kept[i] for i in chain], snap, is_closed=True))) for chain in chains]
     return [contour for contour in result if abs(contour_area(contour)) > (10.0 * snap) * size]
 
 
@@ -209,23 +211,26 @@ def _touch(
 ) -> tuple[float, float] | None:
     """Parameters where two segments touch at one point without crossing, or None; also where they run on each other.
 
-    The distance from one to the other is a parabola near such a point; its lowest place is taken three times, each
+    The distance from one to the other is a parabola near such a point; its lowest place is taken twice, the second
     time from closer by.
     """
-    t, reach = 0.5 * (near_t[0] + near_t[1]), 0.5 * (near_t[1] - near_t[0])
+    t, half = 0.5 * (near_t[0] + near_t[1]), 0.5 * (near_t[1] - near_t[0])
     u = 0.5 * (near_u[0] + near_u[1])
-    low, high = max(near_t[0] - reach, 0.0), min(near_t[1] + reach, 1.0)
-    gap = math.inf
-    for _ in range(3):
+    low, high = max(near_t[0] - half, 0.0), min(near_t[1] + half, 1.0)
+    for reach in (half, 0.1 * half):
         first, gap, last = (_aside(two, point_at(one, v), u)[0] for v in (t - reach, t, t + reach))
         bend = first - 2.0 * gap + last
-        if max(abs(first), abs(gap), abs(last)) <= 4.0 * snap or bend == 0.0:
-            return None
-        t = min(max(t + 0.5 * reach * (first - last) / bend, low), high)
-        reach *= 0.1
-    gap, u = _aside(two, point_at(one, t), u)
-    inside = 0.0 < t < 1.0 or 0.0 < u < 1.0
-    return (t, u) if inside and abs(gap) <= snap else None
+        if abs(bend) > 8.0 * snap:
+            t = min(max(t + 0.5 * reach * (first - last) / bend, low), high)
+        elif reach == half:
+            return None  # no bend to be seen: they run on each other, if they meet
+    place = point_at(one, t)
+    u = _foot(two, place, u)
+    if math.dist(place, point_at(two, u)) > snap:
+        return None
+    ends = (one.start, one.end, two.start, two.end)
+    # Beside an end the place is too blurred to be of use; ends on the other segment are found exactly elsewhere.
+    return (t, u) if min(math.dist(place, end) for end in ends) > _BLUR * snap else None
 
 
 def _aside(segment: Segment, point: Point, t: float) -> tuple[float, float]:
