@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import math
 import os
 import signal
 import struct
@@ -257,7 +258,7 @@ def answer_to(request: dict[str, Any]) -> tuple[bytes, ...]:
     """Two parts with the drawing, or one with the kind and words of an error."""
     path, limits = Path(request["path"]), Limits(**request["limits"])
     read = _words_reader(request["text"], path, limits) if "text" in request else _file_reader(request, path, limits)
-    _limit_memory(limits.memory_bytes)
+    _limit_process(limits)
     try:
         return drawing_to_bytes(read())
     except ReadError as error:
@@ -291,21 +292,26 @@ def _words_reader(given: dict[str, Any], path: Path, limits: Limits) -> Callable
     return lambda: set_text(text, path, limits=limits)
 
 
-def _limit_memory(extra: int) -> None:
-    """Cap the address space at what is in use now plus `extra` bytes, where the system has such a cap."""
+def _limit_process(limits: Limits) -> None:
+    """Cap the address space at what is in use now plus the limit, and the time this request may compute.
+
+    The caller measures the time that passes; the cap on computing holds when the caller is gone.
+    """
     try:
         import resource
-    except ImportError:  # Windows: only the time limit holds there
+    except ImportError:  # Windows: only the caller's time limit holds there
         return
     try:
         pages = int(Path("/proc/self/statm").read_text().split()[0])
     except OSError:  # no such file on this system: leave room for the libraries
         pages = 0
     in_use = pages * resource.getpagesize() or 2 * 1024**3
-    _soft, hard = resource.getrlimit(resource.RLIMIT_AS)
-    most = in_use + extra
-    # Only the soft limit: the next request sets another.
-    resource.setrlimit(resource.RLIMIT_AS, (most if hard == resource.RLIM_INFINITY else min(most, hard), hard))
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    seconds = used.ru_utime + used.ru_stime + 2.0 * limits.seconds + 1.0  # libraries may compute in two threads
+    for what, most in ((resource.RLIMIT_AS, in_use + limits.memory_bytes), (resource.RLIMIT_CPU, math.ceil(seconds))):
+        # Only the soft limit: the next request sets another.
+        _soft, hard = resource.getrlimit(what)
+        resource.setrlimit(what, (most if hard == resource.RLIM_INFINITY else min(most, hard), hard))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -148,3 +150,27 @@ def test_limits_from_the_environment() -> None:
     for value in ("0", "nan", "inf", "-1", "soon"):
         with pytest.raises(ReadError, match=r"LETTERBED_READ_SECONDS of '.*' cannot be used; give 0.1 to 86400"):
             limits_set({"LETTERBED_READ_SECONDS": value})
+
+
+BUSY = """
+import app.artwork.read as read
+from app.artwork import child
+def forever(*_, **__):
+    while True:
+        pass
+read.read_here = forever
+child.main()
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="this system caps no computing time")
+def test_a_process_whose_caller_is_gone_ends_by_itself(artwork: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(child, "COMMAND", (sys.executable, "-c", BUSY))
+    limits = dataclasses.replace(DEFAULT_LIMITS, seconds=0.3)
+    request = {"path": str(artwork), "options": dataclasses.asdict(ReadOptions()), "limits": dataclasses.asdict(limits)}
+    with child.ReadingProcess(limits) as process:
+        running = process._running("artwork")
+        assert running.stdin is not None
+        child._send(running.stdin, json.dumps(request).encode())
+        running.stdin.flush()
+        assert running.wait(60) == -signal.SIGXCPU
