@@ -5,46 +5,29 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-import shapely
-
 from app.artwork import dxf_library
-from app.artwork.chains import join_ends
 from app.artwork.checks import reach
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.dxf_model import Block, Contents, Drawn, Left, Placed, Words
 from app.artwork.dxf_tags import NotTags, read_tags
 from app.artwork.dxf_words import find_font, word_shapes
 from app.artwork.file_units import INSUNITS
-from app.artwork.groups import Groups
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
-from app.artwork.merging import merge_overlapping
+from app.artwork.line_art import Piece, gap_to_join, line_art
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.strokes import Stroke, painted
 from app.errors import DamagedFile, ReadError
-from geometry.arcs import point_at
-from geometry.contour import Contour, FillRule
-from geometry.curve import Point
+from geometry.contour import Contour
 from geometry.findings import Severity
-from geometry.measure import contour_bounds
 from geometry.transform import IDENTITY, Affine, scaling, transform_contour, translation
 from geometry.units import MM_PER
 
 _LARGE = 2_000_000  # bytes; smaller files are parsed in a moment
 _ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[ \t]*(?!VERTEX|SEQEND)[A-Z3]")
 _POINT = re.compile(rb"\n[ \t]*10[ \t]*\r?\n")
-_SAME = 5e-3  # mm; pieces whose ends and middles agree this closely are the same piece drawn twice
-
-
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    contour: Contour
-    layer: str
-    block: str
 
 
 def read_dxf(
@@ -86,17 +69,7 @@ def read_dxf(
             f"the outlines of {len(hatches)} hatches were read, since nothing else is there",
         )
         pieces = hatches
-    pieces = _without_duplicates(pieces, mm if stated else None, notes)
-    gap = 1e-5 * _extent(pieces)
-    if stated:
-        gap = limits.join_gap if options.join_gap is None else options.join_gap
-    elif options.join_gap is not None:
-        notes.add(
-            Code.UNIT_MISSING,
-            Severity.WARNING,
-            f"the gap of {options.join_gap:g} mm to be closed was not used, since the file states no unit; name one",
-        )
-    shapes = [*_shapes(pieces, gap, " mm" if stated else "", name, notes), *expansion.characters]
+    shapes = [*line_art(pieces, name, notes, gap=gap_to_join(options, limits, stated, notes)), *expansion.characters]
     return Drawing(tuple(shapes), stated, tuple(contents.layers), None, notes.findings())
 
 
@@ -203,8 +176,8 @@ class _Expansion:
         self.shown = {layer.lower(): is_shown for layer, is_shown in contents.layers.items()}
         self.proper = {layer.lower(): layer for layer in contents.layers}
         self.hidden: Counter[str] = Counter()
-        self.curves: list[_Piece] = []
-        self.hatches: list[_Piece] = []
+        self.curves: list[Piece] = []
+        self.hatches: list[Piece] = []
         self.fonts_missing: set[str] = set()
         self.budget = Budget(name, limits)
         if wanted is not None:
@@ -213,7 +186,7 @@ class _Expansion:
                     known = ", ".join(contents.layers) or "none"
                     raise ReadError(f"{name} has no layer '{layer}'; its layers are: {known}")
 
-    def pieces(self, matrix: Affine) -> tuple[list[_Piece], list[_Piece]]:
+    def pieces(self, matrix: Affine) -> tuple[list[Piece], list[Piece]]:
         """Curves, and hatch outlines, in mm or the file's own numbers."""
         self.budget.spend_elements(self._count(self.contents.model, {}, []))
         self._expand(self.contents.model, matrix, "0", "")
@@ -337,7 +310,7 @@ class _Expansion:
             return
         for contour in contours:
             self.budget.spend_segments(len(contour.segments))
-            target.append(_Piece(contour, layer, block_name))
+            target.append(Piece(contour, layer, block_name))
 
     def _stroked(self, item: Drawn, matrix: Affine) -> tuple[Contour, ...]:
         """Outline of a polyline with a width when outlines of strokes are asked for; else its middle line."""
@@ -350,83 +323,3 @@ class _Expansion:
         self.notes.extend(said)
         self.notes.count(Code.STROKE_OUTLINED, what)
         return outlined
-
-
-def _without_duplicates(pieces: list[_Piece], mm: float | None, notes: Notes) -> list[_Piece]:
-    """Pieces without what is drawn twice: whole pieces alike in either direction, and lines and arcs alike in part."""
-    same = _SAME if mm is not None else 1e-6 * _extent(pieces)
-    if same <= 0.0:
-        return pieces
-    seen: set[tuple[object, ...]] = set()
-    out: list[_Piece] = []
-    for piece in pieces:
-        key = _key(piece.contour, same)
-        if key in seen:
-            notes.count(Code.DUPLICATE, "piece", where=piece.contour.segments[0].start)
-            continue
-        seen.add(key)
-        out.append(piece)
-    merged = merge_overlapping([piece.contour for piece in out], same)
-    for what, number in (("line", merged.lines), ("arc", merged.arcs)):
-        if number:
-            notes.count(Code.OVERLAPPING, what, number, where=merged.where)
-    return [replace(out[index], contour=contour) for contour, index in merged.pieces]
-
-
-def _key(contour: Contour, same: float) -> tuple[object, ...]:
-    def rounded(point: Point) -> Point:
-        return (round(point[0] / same), round(point[1] / same))
-
-    if contour.is_closed:
-        # A closed contour may start anywhere: its segments' middles and its corners as sets.
-        corners = frozenset(rounded(segment.start) for segment in contour.segments)
-        middles = frozenset(rounded(point_at(segment, 0.5)) for segment in contour.segments)
-        return ("closed", len(contour.segments), corners, middles)
-    ends = tuple(sorted((rounded(contour.segments[0].start), rounded(contour.segments[-1].end))))
-    middles = frozenset(rounded(point_at(segment, 0.5)) for segment in contour.segments)
-    return ("open", len(contour.segments), ends, middles)
-
-
-def _extent(pieces: list[_Piece]) -> float:
-    if not pieces:
-        return 0.0
-    boxes = [contour_bounds(piece.contour) for piece in pieces]
-    width = max(box.max_x for box in boxes) - min(box.min_x for box in boxes)
-    height = max(box.max_y for box in boxes) - min(box.min_y for box in boxes)
-    return max(width, height)
-
-
-def _shapes(pieces: list[_Piece], gap: float, unit: str, name: str, notes: Notes) -> list[Shape]:
-    closed = [piece for piece in pieces if piece.contour.is_closed]
-    open_ = [piece for piece in pieces if not piece.contour.is_closed]
-    chained = join_ends([piece.contour for piece in open_], gap, notes, unit=unit)
-    for contour, made_of in chained.closed:
-        first = open_[made_of[0]]
-        closed.append(_Piece(contour, first.layer, first.block))
-    shapes = []
-    for group in _overlapping(closed):
-        largest = max(group, key=lambda piece: _box_area(piece.contour))
-        source = Source(name, largest.layer, largest.block)
-        shapes.append(Shape(tuple(piece.contour for piece in group), FillRule.EVEN_ODD, source))
-    for contour, made_of in chained.loose:
-        first = open_[made_of[0]]
-        shapes.append(Shape((contour,), FillRule.EVEN_ODD, Source(name, first.layer, first.block)))
-    return shapes
-
-
-def _box_area(contour: Contour) -> float:
-    box = contour_bounds(contour)
-    return box.width * box.height
-
-
-def _overlapping(pieces: list[_Piece]) -> list[list[_Piece]]:
-    """Closed pieces in groups whose boxes hang together; even-odd within a group is even-odd of the whole."""
-    if not pieces:
-        return []
-    bounds = [contour_bounds(piece.contour) for piece in pieces]
-    boxes = shapely.box(*np.array([(b.min_x, b.min_y, b.max_x, b.max_y) for b in bounds]).T)
-    first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
-    groups = Groups(len(pieces))
-    for a, b in zip(first.tolist(), second.tolist(), strict=True):
-        groups.merge(a, b)
-    return [[pieces[index] for index in members] for members in groups.members()]

@@ -10,6 +10,7 @@ import pikepdf
 from app.artwork.checks import closed_by_line, is_one_line, is_past
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
+from app.artwork.line_art import Piece, gap_to_join, line_art
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.pdf_content import Interpreter
@@ -114,7 +115,9 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
     is_notice = all(shape.is_character for shape in collector.shapes)
     if is_notice and _NO_CONTENT in said.replace("\u00a0", " "):
         raise ReadError(f"{name} was saved without its PDF part; save it again with PDF compatibility, or as PDF")
-    return Drawing(tuple(collector.shapes), options.units or "pt", tuple(layers.names), None, notes.findings())
+    gap = gap_to_join(options, limits, options.units or "pt", notes)
+    shapes = [*collector.shapes, *line_art(collector.lines, name, notes, gap=gap)]
+    return Drawing(tuple(shapes), options.units or "pt", tuple(layers.names), None, notes.findings())
 
 
 class _Collector:
@@ -124,6 +127,7 @@ class _Collector:
         self.name, self.notes, self.width, self.height = name, notes, width, height
         self.outline_strokes = outline_strokes
         self.shapes: list[Shape] = []
+        self.lines: list[Piece] = []
 
     def take(self, painted: Painted) -> None:
         contours = painted.contours
@@ -146,6 +150,9 @@ class _Collector:
             contours, rule = self._outlined(painted, contours, what)
         if is_past(contours, self.width, self.height):
             self.notes.count(Code.OFF_PAGE, what)
+        if painted.rule is None and not self.outline_strokes:
+            self.lines += [Piece(contour, painted.layer, "") for contour in contours]
+            return
         self.shapes.append(Shape(contours, rule, source, is_character=bool(painted.character)))
 
     def _outlined(self, one: Painted, contours: tuple[Contour, ...], what: str) -> tuple[tuple[Contour, ...], FillRule]:

@@ -10,6 +10,7 @@ from app.artwork.checks import closed_by_line, is_one_line, is_past, reach, stay
 from app.artwork.clips import Clip, Effect
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
+from app.artwork.line_art import Piece, gap_to_join, line_art
 from app.artwork.notes import Code, Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.roundness import with_arcs
@@ -104,6 +105,8 @@ class _Walker:
         self.notes = Notes(name)
         self.budget = Budget(name, limits)
         self.shapes: list[Shape] = []
+        self.lines: list[Piece] = []
+        self.options = options
         self.layers: list[str] = []
         self.by_id: dict[str, Any] = {}
         sheets: list[str] = []
@@ -128,6 +131,8 @@ class _Walker:
             if missing:
                 known = ", ".join(self.layers) or "none"
                 raise ReadError(f"{self.name} has no layer '{missing[0]}'; its layers are: {known}")
+        gap = gap_to_join(self.options, self.limits, page.units, self.notes)
+        self.shapes += line_art(self.lines, self.name, self.notes, gap=gap)
         return Drawing(tuple(self.shapes), page.units, tuple(self.layers), None, self.notes.findings())
 
     # The tree, with an explicit stack: depth must not depend on Python's.
@@ -395,6 +400,9 @@ class _Walker:
         rule = FillRule.EVEN_ODD if properties["fill-rule"] == "evenodd" else FillRule.NONZERO
         if self.outline_strokes and is_stroked:
             placed, rule = self._outlined(placed, rule if is_filled else None, name, state)
+        elif not is_filled:
+            self.lines += [Piece(contour, state.layer, state.object_id) for contour in placed]
+            return
         self.shapes.append(Shape(placed, rule, Source(self.name, state.layer, state.object_id)))
 
     def _clip(self, value: str, matrix: Affine) -> tuple[Clip | None, ...]:

@@ -45,7 +45,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     read.add_argument("--page", type=int, metavar="N", help="page of a PDF, from 1 (the first when left out)")
     read.add_argument("--outline-strokes", action="store_true", help="read strokes as the outline they paint")
     read.add_argument("--join-overlaps", action="store_true", help="make overlapping shapes one")
-    read.add_argument("--join-gap", metavar="LENGTH", help="join loose ends of a DXF up to this gap (0.1 mm)")
+    read.add_argument("--join-gap", metavar="LENGTH", help="join loose ends of bare lines up to this gap (0.1 mm)")
     read.add_argument(
         "--font-folder", action="append", metavar="DIR", help="where fonts for the text of a DXF are; repeat for more"
     )

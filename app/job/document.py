@@ -106,7 +106,7 @@ class Artwork:
     join_overlaps : bool
         True makes overlapping shapes one.
     join_gap : float or None
-        Loose ends of a DXF closer than this are joined, mm; None takes the usual gap.
+        Loose ends of bare lines closer than this are joined, mm; None takes the usual gap.
     font_folders : tuple of str
         Where fonts for the text of a DXF are found, relative to the job file's folder unless absolute.
     """

@@ -1,0 +1,148 @@
+"""Shapes from bare lines: what is drawn twice dropped, loose ends joined, closed contours grouped.
+
+All of a DXF is line art, and what SVG and PDF only stroke: the middle of such a line is the edge to cut.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from app.artwork.chains import join_ends
+from app.artwork.drawing import Shape, Source
+from app.artwork.groups import Groups
+from app.artwork.limits import Limits
+from app.artwork.merging import merge_overlapping
+from app.artwork.notes import Code, Notes
+from app.artwork.options import ReadOptions
+from geometry.arcs import point_at
+from geometry.contour import Contour, FillRule
+from geometry.curve import Point
+from geometry.findings import Severity
+from geometry.measure import contour_bounds
+
+_SAME = 5e-3  # mm; pieces whose ends and middles agree this closely are the same piece drawn twice
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One contour with the layer and the name of the object it comes from."""
+
+    contour: Contour
+    layer: str
+    name: str
+
+
+def gap_to_join(options: ReadOptions, limits: Limits, stated: str | None, notes: Notes) -> float | None:
+    """Widest gap that is joined, mm: the one chosen, else the usual; None in a file that states no unit."""
+    if stated is not None:
+        return limits.join_gap if options.join_gap is None else options.join_gap
+    if options.join_gap is not None:
+        notes.add(
+            Code.UNIT_MISSING,
+            Severity.WARNING,
+            f"the gap of {options.join_gap:g} mm to be closed was not used, since the file states no unit; name one",
+        )
+    return None
+
+
+def line_art(pieces: list[Piece], name: str, notes: Notes, *, gap: float | None) -> list[Shape]:
+    """Shapes of line art: closed contours together bound material by even-odd containment, whatever layer they are on.
+
+    Parameters
+    ----------
+    pieces : list of Piece
+        In mm, or the file's own numbers when `gap` is None.
+    name : str
+        What to call the file.
+    notes : Notes
+    gap : float or None
+        Loose ends closer than this are joined, mm; None joins what is closer than 1e-5 of the whole.
+    """
+    if not pieces:
+        return []
+    extent = _extent(pieces)
+    pieces = _without_duplicates(pieces, _SAME if gap is not None else 1e-6 * extent, notes)
+    closed = [piece for piece in pieces if piece.contour.is_closed]
+    open_ = [piece for piece in pieces if not piece.contour.is_closed]
+    chained = join_ends(
+        [piece.contour for piece in open_],
+        1e-5 * extent if gap is None else gap,
+        notes,
+        unit="" if gap is None else " mm",
+    )
+    for contour, made_of in chained.closed:
+        first = open_[made_of[0]]
+        closed.append(Piece(contour, first.layer, first.name))
+    shapes = []
+    for group in _overlapping(closed):
+        largest = max(group, key=lambda piece: _box_area(piece.contour))
+        source = Source(name, largest.layer, largest.name)
+        shapes.append(Shape(tuple(piece.contour for piece in group), FillRule.EVEN_ODD, source))
+    for contour, made_of in chained.loose:
+        first = open_[made_of[0]]
+        shapes.append(Shape((contour,), FillRule.EVEN_ODD, Source(name, first.layer, first.name)))
+    return shapes
+
+
+def _without_duplicates(pieces: list[Piece], same: float, notes: Notes) -> list[Piece]:
+    """Pieces without what is drawn twice: whole pieces alike in either direction, and lines and arcs alike in part."""
+    if same <= 0.0:
+        return pieces
+    seen: set[tuple[object, ...]] = set()
+    out: list[Piece] = []
+    for piece in pieces:
+        key = _key(piece.contour, same)
+        if key in seen:
+            notes.count(Code.DUPLICATE, "piece", where=piece.contour.segments[0].start)
+            continue
+        seen.add(key)
+        out.append(piece)
+    merged = merge_overlapping([piece.contour for piece in out], same)
+    for what, number in (("line", merged.lines), ("arc", merged.arcs)):
+        if number:
+            notes.count(Code.OVERLAPPING, what, number, where=merged.where)
+    return [replace(out[index], contour=contour) for contour, index in merged.pieces]
+
+
+def _key(contour: Contour, same: float) -> tuple[object, ...]:
+    def rounded(point: Point) -> Point:
+        return (round(point[0] / same), round(point[1] / same))
+
+    if contour.is_closed:
+        # A closed contour may start anywhere: its segments' middles and its corners as sets.
+        corners = frozenset(rounded(segment.start) for segment in contour.segments)
+        middles = frozenset(rounded(point_at(segment, 0.5)) for segment in contour.segments)
+        return ("closed", len(contour.segments), corners, middles)
+    ends = tuple(sorted((rounded(contour.segments[0].start), rounded(contour.segments[-1].end))))
+    middles = frozenset(rounded(point_at(segment, 0.5)) for segment in contour.segments)
+    return ("open", len(contour.segments), ends, middles)
+
+
+def _extent(pieces: list[Piece]) -> float:
+    if not pieces:
+        return 0.0
+    boxes = [contour_bounds(piece.contour) for piece in pieces]
+    width = max(box.max_x for box in boxes) - min(box.min_x for box in boxes)
+    height = max(box.max_y for box in boxes) - min(box.min_y for box in boxes)
+    return max(width, height)
+
+
+def _box_area(contour: Contour) -> float:
+    box = contour_bounds(contour)
+    return box.width * box.height
+
+
+def _overlapping(pieces: list[Piece]) -> list[list[Piece]]:
+    """Closed pieces in groups whose boxes hang together; even-odd within a group is even-odd of the whole."""
+    if not pieces:
+        return []
+    bounds = [contour_bounds(piece.contour) for piece in pieces]
+    boxes = shapely.box(*np.array([(b.min_x, b.min_y, b.max_x, b.max_y) for b in bounds]).T)
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+    groups = Groups(len(pieces))
+    for a, b in zip(first.tolist(), second.tolist(), strict=True):
+        groups.merge(a, b)
+    return [[pieces[index] for index in members] for members in groups.members()]
