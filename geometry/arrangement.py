@@ -164,7 +164,8 @@ def _cut_at_crossings(
     first, second = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=reach)
     keep = first < second
     first, second = first[keep], second[keep]
-    along = (chords.end - chords.start) / np.maximum(np.hypot(*(chords.end - chords.start).T), 1e-300)[:, None]
+    length = np.hypot(*(chords.end - chords.start).T)
+    along = (chords.end - chords.start) / np.maximum(length, 1e-300)[:, None]
     aslant = along[first, 0] * along[second, 1] - along[first, 1] * along[second, 0]
     for a, b, sine in zip(first.tolist(), second.tolist(), aslant.tolist(), strict=True):
         i, k = int(chords.owner[a]), int(chords.owner[b])
@@ -173,7 +174,11 @@ def _cut_at_crossings(
         window = (float(chords.t0[a]), float(chords.t1[a])), (float(chords.t0[b]), float(chords.t1[b]))
         found = _crossing(segments[i], segments[k], *window, snap)
         if found is None and abs(sine) < _ALONG:
-            found = _touch(segments[i], segments[k], *window, snap)
+            # From the one with the shorter chord, along which the distance is a parabola.
+            if length[a] <= length[b]:
+                found = _touch(segments[i], segments[k], *window, snap)
+            elif (back := _touch(segments[k], segments[i], window[1], window[0], snap)) is not None:
+                found = back[1], back[0]
         if found is None:
             continue
         t, u = found
