@@ -142,12 +142,76 @@ def test_an_unknown_material_is_named(tmp_path, capsys):
     assert not (tmp_path / "out").exists()
 
 
+def test_letters_too_thin_to_make_are_status_1_and_named(tmp_path, capsys):
+    # A capital of one inch has no stroke wide enough for any of its parts: all of them are errors, none is dropped.
+    document = json.loads((SAMPLES / "cafe" / "cafe.json").read_text(encoding="utf-8"))
+    artwork = document["artwork"][:1]
+    artwork[0]["scale"] = {"by": "capital height", "length": "1 in"}
+    out = tmp_path / "out"
+    status, printed, _ = run(capsys, "plan", job_with(tmp_path, artwork=artwork), "--out", out, "--rounds", 0)
+    assert status == 1
+    assert "NOT DONE" in printed
+    assert "no backer is left" in printed
+
+
+def test_a_stop_while_planning_still_writes_a_full_plan(tmp_path):
+    # POSIX: one interrupt asks a program to end. Every part keeps its place; only the improving is cut short.
+    command = ["plan", str(SAMPLES / "cafe" / "cafe.json"), "--out", str(tmp_path / "out"), "--seconds", "600"]
+    program = (
+        "import os, signal, sys, app.planning.plan_job as room\n"
+        "inner = room.plan_records\n"
+        "def stopped(*given, **named):\n"
+        "    os.kill(os.getpid(), signal.SIGINT)\n"
+        "    return inner(*given, **named)\n"
+        "room.plan_records = stopped\n"
+        "from app.cli import main\n"
+        "sys.exit(main(sys.argv[1:]))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, *command],
+        capture_output=True,
+        text=True,
+        cwd=REPOSITORY,
+        check=False,
+        timeout=200,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "Stopped early" in done.stdout
+    plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
+    assert plan["unplaced"] == []
+    assert plan["sheets"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["plan", "x.json"], "--out"),
+        (["plan", "x.json", "--out", "o", "--seed", "-3"], "-3"),
+        (["plan", "x.json", "--out", "o", "--seconds", "nan"], "nan"),
+        (["unknown"], "unknown"),
+    ],
+)
+def test_a_bad_command_is_one_sentence_and_status_2(capsys, arguments, words):
+    try:
+        status = main(arguments)
+    except SystemExit as end:
+        status = end.code
+    said = capsys.readouterr().err
+    assert status == 2
+    assert words in said
+    assert len(said.strip().splitlines()) == 1
+
+
 @pytest.mark.parametrize(
     ("file", "content", "words"),
     [
         ("gone.svg", None, "gone.svg"),
         ("empty.svg", b"", "empty.svg"),
-        ("blank.svg", b'<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm"/>', "no closed shape"),
+        (
+            "blank.svg",
+            b'<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm"/>',
+            "no shape that could be cut",
+        ),
         ("noise.dxf", bytes(range(256)) * 20, "noise.dxf"),
         (
             "unitless.svg",
@@ -167,7 +231,7 @@ def test_bad_artwork_is_one_sentence_and_status_2(tmp_path, capsys, file, conten
 
 
 @pytest.mark.parametrize(
-    ("height", "words"), [("0 in", "0"), ("-3 in", "-3"), ("24", "no unit"), ("tall", "not a length")]
+    ("height", "words"), [("0 in", "0"), ("-3 in", "not possible"), ("24", "no unit"), ("tall", "not a length")]
 )
 def test_a_bad_height_is_one_sentence_and_status_2(tmp_path, capsys, height, words):
     path = tmp_path / "square.svg"
