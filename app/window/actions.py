@@ -39,13 +39,25 @@ class ActionSpec:
 
 
 ACTIONS: tuple[ActionSpec, ...] = (
-    ActionSpec("new", "&File", "&New job from artwork…", ("Ctrl+N",), "Begin a job with an SVG or DXF file"),
+    ActionSpec("new", "&File", "&New job from artwork…", ("Ctrl+N",), "Begin a job with an SVG, DXF or PDF file"),
+    ActionSpec(
+        "new_words", "&File", "New job from &words…", ("Ctrl+Shift+N",), "Begin a job with words set in a font file"
+    ),
     ActionSpec("open", "&File", "&Open job…", ("Ctrl+O",), "Open a job file"),
     ActionSpec("save", "&File", "&Save", ("Ctrl+S",), "Save the job", starts_section=True),
     ActionSpec("save_as", "&File", "Save &as…", ("Ctrl+Shift+S",), "Save the job in another file"),
     ActionSpec("quit", "&File", "&Quit", ("Ctrl+Q",), "Close the window", starts_section=True),
     ActionSpec("undo", "&Edit", "&Undo", ("Ctrl+Z",), "Take back the last edit"),
     ActionSpec("redo", "&Edit", "&Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "Do the edit again"),
+    ActionSpec(
+        "add_artwork",
+        "&Edit",
+        "&Add artwork…",
+        ("Ctrl+Shift+A",),
+        "Add an SVG, DXF or PDF file to this job",
+        starts_section=True,
+    ),
+    ActionSpec("add_words", "&Edit", "Add &words…", ("Ctrl+Shift+W",), "Add words set in a font file to this job"),
     ActionSpec("inches", "&Edit", "Lengths in &inches", (), "Show lengths in inches", "units", starts_section=True),
     ActionSpec("millimetres", "&Edit", "Lengths in &millimetres", (), "Show lengths in millimetres", "units"),
     ActionSpec("go_1", "&Go", "&Artwork", ("Ctrl+1",), "The artwork and its size", "places"),
@@ -65,6 +77,9 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec("sheet_after", "&Go", "Sheet a&fter", ("PgDown",), "Show the sheet after"),
     ActionSpec("plan", "&Plan", "&Plan", ("Ctrl+P", "F5"), "Put every part onto stock"),
     ActionSpec("cancel", "&Plan", "&Cancel, keep the best plan", ("Esc",), "Stop planning and keep the best plan"),
+    ActionSpec(
+        "stop", "&Plan", "&Stop at once", ("Shift+Esc",), "End planning now and keep the last plan that was shown"
+    ),
     ActionSpec("write", "&Plan", "&Write files", ("Ctrl+E",), "Write cut files and lists", starts_section=True),
     ActionSpec("fit", "&View", "&Fit the drawing", ("F", "Home"), "Show the whole drawing"),
     ActionSpec("closer", "&View", "Zoom &in", ("+", "="), "Zoom in"),

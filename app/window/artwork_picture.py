@@ -14,6 +14,7 @@ from app.planning.prepare import Prepared
 from app.window.flow import Size, flow_with_words
 from app.window.paths import PathCache
 from app.window.picture import FIT_MARGIN_PX, Look, Measure, Picture, Thing, Words
+from app.window.seam_lines import SeamLine
 from app.window.theme import Theme
 from app.window.wording import area, count, size
 from geometry.measure import region_area, region_perimeter
@@ -38,7 +39,13 @@ def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache
         for letter in lettering.letters:
             picture.frames[letter.id] = frame
             picture.add(_letter(letter, frame, job.units, theme, paths))
-        _measures(picture, lettering, frame, theme)
+        letters = {letter.id for letter in lettering.letters}
+        for seam in prepared.seams:
+            if seam.letter in letters:
+                line = SeamLine(theme, seam)
+                line.setTransform(frame)
+                picture.add(line)
+        _measures(picture, lettering, frame, job.units, theme)
         if not is_single:
             at = frame.map(QPointF(0.0, lettering.height))
             name = names.get(lettering.artwork, lettering.artwork)
@@ -54,6 +61,8 @@ def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache
                     is_muted=False,
                     room=lettering.width,
                     may_shorten=True,
+                    rank=0,
+                    is_beside=True,
                 )
             )
     picture.bounds = placed.bounds
@@ -114,12 +123,23 @@ def _letter(letter: Letter, frame: QTransform, units: DisplayUnits, theme: Theme
     return thing
 
 
-def _measures(picture: Picture, lettering: Lettering, frame: QTransform, theme: Theme) -> None:
+def _measures(picture: Picture, lettering: Lettering, frame: QTransform, units: DisplayUnits, theme: Theme) -> None:
     width, height = lettering.width, lettering.height
     zero, right, top = (frame.map(QPointF(*at)) for at in ((0.0, 0.0), (width, 0.0), (0.0, height)))
     picture.add(Measure(theme, zero, right, (0, 12)))
     picture.add(
-        Words(theme, format_both(width), (zero + right) / 2, shift_px=(0, 24), px=13, is_muted=False, room=width)
+        Words(
+            theme,
+            format_both(width),
+            (zero + right) / 2,
+            shift_px=(0, 24),
+            px=13,
+            is_muted=False,
+            room=width,
+            shorter=(format_length(width, units),),
+            rank=1,
+            is_beside=True,
+        )
     )
     picture.add(Measure(theme, zero, top, (-12, 0)))
     picture.add(
@@ -131,6 +151,9 @@ def _measures(picture: Picture, lettering: Lettering, frame: QTransform, theme: 
             px=13,
             is_muted=False,
             room=height,
+            shorter=(format_length(height, units),),
             turned=True,
+            rank=2,
+            is_beside=True,
         )
     )

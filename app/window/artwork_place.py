@@ -6,17 +6,22 @@ import os
 from dataclasses import replace
 from typing import Final
 
-from PySide6.QtWidgets import QGridLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QWidget
 
 from app.artwork.drawing import Lettering
 from app.errors import AppError
+from app.fabrication.part import PartSeam
 from app.job import edits
 from app.job.document import Artwork, Scale, ScaleBy
 from app.window.artwork_picture import artwork_picture
-from app.window.facts import FactList, Section, words
+from app.window.facts import FactList, Section, button, words
 from app.window.fields import Choice, LengthField, WholeNumber
 from app.window.findings_list import summary
+from app.window.letters_list import LettersList, letter_sizes
+from app.window.picture import Thing
 from app.window.place import Place, panel_label
+from app.window.seam_lines import seams_in_words
 from app.window.session import Session
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
@@ -37,7 +42,15 @@ FILE_UNITS: Final = (
 
 
 class ArtworkPlace(Place):
-    """Letters at their true size, and the fields that set it."""
+    """Letters at their true size, and the fields that set it.
+
+    Signals
+    -------
+    artwork_wanted, words_wanted : more of it is asked for
+    """
+
+    artwork_wanted = Signal()
+    words_wanted = Signal()
 
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__("Artwork", session, theme)
@@ -76,8 +89,21 @@ class ArtworkPlace(Place):
             grid.addWidget(label, row, 0)
             grid.addWidget(widget, row, 1)
         self.source = words("", "muted")
-        self.body.addWidget(Section("Size", self.source, fields))
+        self.add = button("Add artwork…", tip="Add an SVG, DXF or PDF file to this job (Ctrl+Shift+A)")
+        self.add.clicked.connect(self.artwork_wanted)
+        self.add_words = button("Add words…", tip="Add words set in a font file to this job (Ctrl+Shift+W)")
+        self.add_words.clicked.connect(self.words_wanted)
+        more = QWidget()
+        row = QHBoxLayout(more)
+        row.setContentsMargins(0, 2, 0, 0)
+        row.addWidget(self.add, 1)
+        row.addWidget(self.add_words, 1)
+        self.letters = LettersList()
+        self.letters.chosen.connect(self._go_to_letter)
+        self.view.selected.connect(self._selected_on_drawing)
+        self.body.addWidget(Section("Size", self.source, fields, more))
         self.body.addWidget(Section("As made", self.facts))
+        self.body.addWidget(self.letters)
         self.body.addWidget(self.selected)
         self.body.addWidget(self.findings, 1)
         session.preparation.changed.connect(self._prepared)
@@ -150,6 +176,9 @@ class ArtworkPlace(Place):
         self.sets.show_value(artwork.sets)
         self._show_facts(lettering)
         preparation = self.session.preparation
+        prepared = preparation.prepared
+        self.letters.show_letters(letter_sizes(prepared.lettering) if prepared is not None else (), job.units)
+        self.findings.show_waiting(waiting_words(preparation.is_busy, prepared is not None))
         if preparation.is_busy:
             self.show_next("Next: Parts", "Reading the artwork…", is_ready=False)
             if preparation.prepared is None:
@@ -195,7 +224,28 @@ class ArtworkPlace(Place):
         if lettering.capital_height is not None:
             facts.append(("Capitals", format_both(lettering.capital_height)))
         facts.append(("Scale", f"× {lettering.scale:.6g} of the drawing"))
+        seams = self._seams(lettering)
+        if seams:
+            facts.append(("Seams", seams_in_words(seams)))
         self.facts.show_facts(facts)
+
+    def _seams(self, lettering: Lettering) -> tuple[PartSeam, ...]:
+        prepared = self.session.preparation.prepared
+        letters = {letter.id for letter in lettering.letters}
+        return tuple(seam for seam in prepared.seams if seam.letter in letters) if prepared is not None else ()
+
+    def show_artwork(self, artwork_id: str) -> None:
+        """Show this artwork in the fields."""
+        self._choose_artwork(artwork_id)
+
+    def _go_to_letter(self, letter_id: str) -> None:
+        thing = self.view.picture.thing(letter_id) if self.view.picture is not None else None
+        if thing is not None:
+            self.view.select(thing)
+            self.view.show_place(thing.area())
+
+    def _selected_on_drawing(self, thing: Thing | None) -> None:
+        self.letters.show_selected(thing.key if thing is not None else "")
 
     def _show_reading(self, _share: float, text: str) -> None:
         self.hint.setText(text[:1].upper() + text[1:] + "…")
@@ -256,6 +306,13 @@ class ArtworkPlace(Place):
         artwork = self._artwork()
         if artwork is not None:
             self.edit("change sets", lambda job: edits.set_sets(job, artwork.id, sets), merge=self.sets.gesture)
+
+
+def waiting_words(is_busy: bool, is_read: bool) -> str:
+    """Why there is nothing to report yet; empty when all is known."""
+    if is_busy:
+        return "Reading…"
+    return "" if is_read else "Nothing is read yet."
 
 
 def worst(findings: tuple[Finding, ...]) -> Mark:

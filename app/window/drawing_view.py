@@ -86,6 +86,7 @@ class DrawingView(QGraphicsView):
         self.setOptimizationFlag(QGraphicsView.OptimizationFlag.DontAdjustForAntialiasing)
         self.viewport().setCursor(Qt.CursorShape.ArrowCursor)
         theme.changed.connect(self._repaint)
+        self.zoomed.connect(self._settle_words)
 
     @property
     def picture(self) -> Picture | None:
@@ -101,6 +102,11 @@ class DrawingView(QGraphicsView):
     def is_turned(self) -> bool:
         """Whether the picture lies on its side: its y to the right, its x down."""
         return self._is_turned
+
+    @property
+    def is_fitted(self) -> bool:
+        """Whether the whole picture is shown, as it stays when the window changes."""
+        return self._is_fitted
 
     @property
     def selection(self) -> Thing | None:
@@ -129,6 +135,7 @@ class DrawingView(QGraphicsView):
             scene.setSceneRect(bounds.adjusted(-reach, -reach, reach, reach))
             if not keep_view or self._is_fitted:
                 self.fit()
+            self._settle_words()
             if key is not None:
                 self._set_selection(picture.thing(key))
         if key is not None and self._selection is None:
@@ -335,6 +342,10 @@ class DrawingView(QGraphicsView):
         self._selection = thing
         if thing is not None:
             thing.set_selected(True)
+
+    def _settle_words(self) -> None:
+        if self._picture is not None:
+            self._picture.settle_words(self.transform())
 
     def _repaint(self) -> None:
         self.viewport().update()

@@ -54,6 +54,7 @@ class FindingsList(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._findings: tuple[Finding, ...] = ()
+        self._waiting = ""
         box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(6)
@@ -83,6 +84,11 @@ class FindingsList(QWidget):
         """What is listed, worst first."""
         return self._findings
 
+    def show_waiting(self, why: str) -> None:
+        """Say why nothing can be said yet ("Reading…"); empty when all is known."""
+        self._waiting = why
+        self._fill()
+
     def show_findings(self, findings: Sequence[Finding]) -> None:
         """List these and no others."""
         self._findings = tuple(sorted(findings, key=lambda one: ORDER.index(one.severity)))
@@ -93,7 +99,9 @@ class FindingsList(QWidget):
         warned = sum(one.severity is Severity.WARNING for one in self._findings)
         self.heading.setText(f"Findings: {summary(self._findings)}" if self._findings else "Findings")
         set_look(self.heading, "bad" if bad else "warn" if warned else "section")
-        self.nothing.setVisible(not self._findings)
+        # What is listed while all is read anew is about to be replaced.
+        self.nothing.setText(self._waiting or "Nothing to report.")
+        self.nothing.setVisible(bool(self._waiting) or not self._findings)
         self.list.setVisible(bool(self._findings))
         self.list.clear()
         for finding in self._findings:

@@ -9,24 +9,61 @@ from pathlib import Path
 from typing import Final
 
 import app
-from app.job.document import Artwork, Job
+from app.job.document import Artwork, DisplayUnits, Job, Scale, ScaleBy, Text
 
 JOB_SUFFIX: Final = ".json"
-ARTWORK_SUFFIXES: Final = (".svg", ".dxf")
 SAMPLE_FOLDER: Final = Path(app.__file__).parent.parent / "sample_jobs"
 SAMPLE_LARGEST: Final = 2_000_000
 
 
 def job_from_artwork(path: str) -> Job:
     """A new job with one artwork file and the default build, materials and stock."""
-    from app.job.edits import add_artwork
-    from app.job.new import free_id, new_job
+    from app.job.new import new_job
 
     path = os.path.abspath(path)
     stem, _suffix = os.path.splitext(os.path.basename(path))
-    job = new_job(stem, folder=os.path.dirname(path))
-    artwork = Artwork(id=free_id(stem, ()), name=stem, build=job.builds[0].id, file=os.path.basename(path))
-    return add_artwork(job, artwork)
+    return with_artwork_file(new_job(stem, folder=os.path.dirname(path)), path)
+
+
+def job_from_words(words: str, font: str, capital: float, units: DisplayUnits) -> Job:
+    """A new job with words in a font, capitals `capital` mm high; its folder is the font's until it is saved."""
+    from app.job.new import new_job
+
+    job = new_job(_title(words), folder=os.path.dirname(os.path.abspath(font)), units=units)
+    return with_words(job, words, font, capital)
+
+
+def with_artwork_file(job: Job, path: str) -> Job:
+    """The job with one more artwork file, made by its first build."""
+    stem, _suffix = os.path.splitext(os.path.basename(path))
+    return _with(job, stem, file=_from_folder(path, job.folder))
+
+
+def with_words(job: Job, words: str, font: str, capital: float) -> Job:
+    """The job with more words, set in a font file, capitals `capital` mm high."""
+    text = Text(words, _from_folder(font, job.folder))
+    return _with(job, _title(words), text=text, scale=Scale(ScaleBy.CAPITAL_HEIGHT, capital))
+
+
+def _with(job: Job, name: str, **fields: object) -> Job:
+    from app.job.edits import add_artwork
+    from app.job.new import free_id
+
+    own_id = free_id(name, [one.id for one in job.artwork])
+    return add_artwork(job, Artwork(id=own_id, name=name, build=job.builds[0].id, **fields))
+
+
+def _title(words: str) -> str:
+    """The first line that says anything."""
+    return next(line.strip() for line in words.splitlines() if line.strip())[:40]
+
+
+def _from_folder(path: str, folder: str) -> str:
+    """A path as it is written in a job of this folder: from there where it lies below, else absolute."""
+    path = os.path.abspath(path)
+    if folder and Path(path).is_relative_to(os.path.abspath(folder)):
+        return os.path.relpath(path, folder).replace(os.sep, "/")
+    return path
 
 
 def moved_to(job: Job, folder: str) -> Job:

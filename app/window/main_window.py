@@ -11,12 +11,22 @@ from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QStackedWidget, QVBoxLayout, QWidget
 
 from app.errors import AppError
-from app.job.document import DisplayUnits
+from app.job.document import DisplayUnits, Job
 from app.window.actions import build_actions
+from app.window.artwork_files import FileKind, kind_of_file
 from app.window.artwork_place import ArtworkPlace
 from app.window.banner import Banner
+from app.window.document import Edit
 from app.window.fault_dialog import FaultDialog, trace_of
-from app.window.job_files import ARTWORK_SUFFIXES, JOB_SUFFIX, job_from_artwork, moved_to, sample_jobs
+from app.window.job_files import (
+    JOB_SUFFIX,
+    job_from_artwork,
+    job_from_words,
+    moved_to,
+    sample_jobs,
+    with_artwork_file,
+    with_words,
+)
 from app.window.output_place import OutputPlace
 from app.window.parts_picture import Arrangement
 from app.window.parts_place import PartsPlace
@@ -29,10 +39,15 @@ from app.window.stock_place import StockPlace
 from app.window.theme import Theme, ThemeChoice
 from app.window.walk import Walk
 from app.window.welcome import Welcome
+from app.window.words_dialog import SetWords, WordsDialog
 from geometry.findings import Severity
 
 JOB_FILTER: Final = f"Jobs (*{JOB_SUFFIX});;All files (*)"
-ARTWORK_FILTER: Final = "Artwork (*.svg *.dxf);;All files (*)"
+ARTWORK_FILTER: Final = (
+    "Artwork and fonts (*.svg *.svgz *.dxf *.pdf *.ai *.ttf *.otf *.ttc *.woff *.woff2);;"
+    "Drawings (*.svg *.svgz *.dxf *.pdf *.ai);;Fonts (*.ttf *.otf *.ttc *.woff *.woff2);;All files (*)"
+)
+"""Only a help in the file dialog: what a file is is told by its contents."""
 WARM_AFTER_MS: Final = 1500
 """The planner's child is started this long after a job is read, when the window has settled."""
 
@@ -85,13 +100,18 @@ class MainWindow(QMainWindow):
     # What can be done
 
     def open_path(self, path: str) -> None:
-        """Open a job file, or begin a job with an artwork file."""
-        if not self._may_leave():
-            return
-        if path.lower().endswith(ARTWORK_SUFFIXES):
-            self._begin_with(path)
-            return
+        """Open a job file, or begin a job with an artwork file or with words in a font file."""
         try:
+            kind = kind_of_file(path)
+            if kind is FileKind.FONT:
+                self.begin_with_words(path)
+                return
+            if not self._may_leave():
+                return
+            if kind is FileKind.ARTWORK:
+                self._begin(job_from_artwork(path))
+                self.settings.remember_folder("artwork", os.path.dirname(os.path.abspath(path)))
+                return
             job = self.session.services.read_job(path)
         except AppError as error:
             self.banner.say(str(error), Severity.ERROR)
@@ -101,6 +121,35 @@ class MainWindow(QMainWindow):
         self.settings.remember_job(path)
         self.settings.remember_folder("open", os.path.dirname(os.path.abspath(path)))
         self.go(0)
+
+    def begin_with_words(self, font: str = "") -> None:
+        """Ask for words, font and size, and begin a job with them."""
+        units = self._units()
+        answer = self._ask_words("New job from words", font)
+        if answer is not None and self._may_leave():
+            self._begin(job_from_words(answer.words, answer.font, answer.capital, units))
+
+    def add_artwork(self, path: str) -> None:
+        """Add an artwork file to the job in hand, or ask for words when it is a font."""
+        try:
+            kind = kind_of_file(path)
+        except AppError as error:
+            self.banner.say(str(error), Severity.ERROR)
+            return
+        name = os.path.basename(path)
+        self.settings.remember_folder("artwork", os.path.dirname(os.path.abspath(path)))
+        if kind is FileKind.FONT:
+            self.add_words(path)
+        elif kind is FileKind.JOB:
+            self.banner.say(f"{name} is a job, not artwork; open it instead, or choose a drawing", Severity.ERROR)
+        else:
+            self._add(f"add {name}", lambda job: with_artwork_file(job, path))
+
+    def add_words(self, font: str = "") -> None:
+        """Ask for words, font and size, and add them to the job in hand."""
+        answer = self._ask_words("Add words", font)
+        if answer is not None:
+            self._add("add words", lambda job: with_words(job, answer.words, answer.font, answer.capital))
 
     def save(self) -> bool:
         """Save the job, asking for a file when it has none; whether it is saved."""
@@ -179,6 +228,9 @@ class MainWindow(QMainWindow):
         units = self._choose_units
         return {
             "new": self._ask_artwork,
+            "new_words": self.begin_with_words,
+            "add_artwork": self._ask_more_artwork,
+            "add_words": self.add_words,
             "open": self._ask_job,
             "save": self.save,
             "save_as": self.save_as,
@@ -193,6 +245,7 @@ class MainWindow(QMainWindow):
             "sheet_after": lambda: self.sheets.step(1),
             "plan": self.plan,
             "cancel": self.session.planning.cancel,
+            "stop": self.session.planning.stop_at_once,
             "write": self._write_files,
             "fit": lambda: self._view().fit(),
             "closer": lambda: self._view().zoom(1.5),
@@ -212,7 +265,10 @@ class MainWindow(QMainWindow):
         self.walk.chosen.connect(self.go)
         self.welcome.open_wanted.connect(self._ask_job)
         self.welcome.artwork_wanted.connect(self._ask_artwork)
+        self.welcome.words_wanted.connect(self.begin_with_words)
         self.welcome.job_chosen.connect(self.open_path)
+        self.artwork.artwork_wanted.connect(self._ask_more_artwork)
+        self.artwork.words_wanted.connect(self.add_words)
         for index, place in enumerate(self.places):
             place.next_chosen.connect(lambda index=index: self._next(index))
             place.standing_changed.connect(lambda index=index: self._show_standing(index))
@@ -226,6 +282,7 @@ class MainWindow(QMainWindow):
         session.preparation.changed.connect(self._prepared)
         session.preparation.busy_changed.connect(self._show_enabled)
         session.planning.state_changed.connect(self._show_enabled)
+        session.planning.stop_offered.connect(self._show_enabled)
         session.planning.failed.connect(self._planning_failed)
         session.exporting.busy_changed.connect(self._show_enabled)
         session.exported.connect(self._show_enabled)
@@ -282,6 +339,8 @@ class MainWindow(QMainWindow):
             ("save_as", has_job),
             ("undo", stack.canUndo()),
             ("redo", stack.canRedo()),
+            ("add_artwork", has_job),
+            ("add_words", has_job),
             ("inches", has_job),
             ("millimetres", has_job),
             *((f"go_{number}", has_job) for number in range(1, len(self.places) + 1)),
@@ -290,6 +349,7 @@ class MainWindow(QMainWindow):
             ("sheet_after", at is self.sheets),
             ("plan", session.can_plan),
             ("cancel", session.planning.is_running),
+            ("stop", session.planning.may_stop_at_once),
             ("write", session.can_export),
             ("fit", has_job),
             ("closer", has_job),
@@ -325,15 +385,41 @@ class MainWindow(QMainWindow):
         if path:
             self.open_path(path)
 
-    def _begin_with(self, path: str) -> None:
+    def _ask_more_artwork(self) -> None:
+        start = self.settings.folder("artwork")
+        path, _filter = QFileDialog.getOpenFileName(self, "Add artwork to this job", start, ARTWORK_FILTER)
+        if path:
+            self.add_artwork(path)
+
+    def _ask_words(self, title: str, font: str) -> SetWords | None:
+        folder = os.path.dirname(os.path.abspath(font)) if font else self.settings.folder("font")
+        dialog = WordsDialog(title, self._units(), font=font, folder=folder, parent=self)
+        is_taken = dialog.exec() == WordsDialog.DialogCode.Accepted
+        answer = dialog.answer if is_taken else None
+        dialog.deleteLater()
+        if answer is not None:
+            self.settings.remember_folder("font", os.path.dirname(answer.font))
+        return answer
+
+    def _units(self) -> DisplayUnits:
+        job = self.session.document.job
+        return job.units if job is not None else DisplayUnits.INCHES
+
+    def _begin(self, job: Job) -> None:
+        self.banner.clear()
+        self.session.document.open(job, None)
+        self.go(0)
+
+    def _add(self, text: str, edit: Edit) -> None:
         try:
-            job = job_from_artwork(path)
+            self.session.document.edit(text, edit)
         except AppError as error:
             self.banner.say(str(error), Severity.ERROR)
             return
         self.banner.clear()
-        self.session.document.open(job, None)
-        self.settings.remember_folder("artwork", os.path.dirname(os.path.abspath(path)))
+        job = self.session.document.job
+        if job is not None:
+            self.artwork.show_artwork(job.artwork[-1].id)
         self.go(0)
 
     def _write(self, path: str) -> bool:

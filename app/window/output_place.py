@@ -10,6 +10,7 @@ from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QListWidget, QListWidgetItem, QProgressBar, QWidget
 
 from app.window.facts import FactList, Section, button, words
+from app.window.not_made import NotMade, missing_in_words
 from app.window.place import Place
 from app.window.session import Session
 from app.window.settings import WindowSettings
@@ -30,6 +31,7 @@ class OutputPlace(Place):
         self._written: tuple[str, ...] = ()
         self._is_stale = False
         self.totals = FactList()
+        self.not_made = NotMade()
         self.folder_label = words("")
         self.folder_label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.choose = button("Choose folder…", tip="Where the files go")
@@ -60,6 +62,7 @@ class OutputPlace(Place):
         row.addStretch(1)
         self.written_heading = Section("Written", self.files, buttons)
         self.body.addWidget(Section("Plan", self.totals))
+        self.body.addWidget(self.not_made)
         self.body.addWidget(Section("Folder", self.folder_label, self.choose, self.contents))
         self.body.addWidget(Section("", self.stage, self.bar))
         self.progress_section = self.body.itemAt(self.body.count() - 1).widget()
@@ -83,6 +86,9 @@ class OutputPlace(Place):
             if self._is_stale:
                 return Standing(Mark.LOOK, "files are of an earlier plan")
             return Standing(Mark.DONE, f"{count(len(self._written), 'file')} written")
+        plan = self.session.planning.plan
+        if plan is not None and self.session.can_export and not plan.is_complete:
+            return Standing(Mark.FAULT, missing_in_words(plan))
         return Standing(Mark.OPEN, "nothing written yet" if self.job is not None else "")
 
     def refresh(self) -> None:
@@ -111,10 +117,12 @@ class OutputPlace(Place):
                     ("Sheets", str(len(plan.sheets))),
                     ("Net yield", share(plan_yield(plan))),
                     ("Not placed", str(len(plan.unplaced)) if plan.unplaced else "nothing"),
+                    ("Not made", str(len(plan.not_done)) if plan.not_done else "nothing"),
                 )
             )
         else:
             self.totals.show_facts((("Sheets", "not planned yet"),))
+        self.not_made.show_plan(plan if session.can_export or busy else None)
         if busy:
             self.show_next("Writing…", is_ready=False)
         elif not session.can_export:
@@ -125,7 +133,9 @@ class OutputPlace(Place):
         elif self._written and not self._is_stale:
             self.show_next("Open folder", "All files are written and read back.")
         else:
-            hint = "Pieces without a place are listed in the report." if plan is not None and plan.unplaced else ""
+            hint = ""
+            if plan is not None and not plan.is_complete:
+                hint = f"The files will not be the whole job: {missing_in_words(plan)}."
             self.show_next("Write files" if self.folder else "Choose folder and write", hint)
 
     def go_on(self) -> None:

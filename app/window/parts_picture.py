@@ -16,6 +16,7 @@ from app.window.artwork_picture import artwork_frames
 from app.window.flow import Size, flow_with_words
 from app.window.paths import PathCache, add_contour
 from app.window.picture import FIT_MARGIN_PX, Fact, Look, Picture, Thing, Words
+from app.window.seam_lines import SeamLine
 from app.window.theme import Theme
 from app.window.wording import area, count, size
 from geometry.measure import region_area, region_bounds, region_perimeter
@@ -50,6 +51,7 @@ def parts_picture(
     picture = Picture(theme)
     if arrangement is Arrangement.IN_PLACE:
         _in_place(picture, parts, prepared, job, paths, board_px)
+        _seams(picture, prepared, wanted)
     else:
         _by_role(picture, parts, job, paths, board_px)
     return picture
@@ -146,6 +148,15 @@ def _in_place(
     picture.bounds = placed.bounds
 
 
+def _seams(picture: Picture, prepared: Prepared, roles: set[Role]) -> None:
+    for seam in prepared.seams:
+        frame = picture.frames.get(seam.letter)
+        if seam.role in roles and frame is not None:
+            line = SeamLine(picture.theme, seam)
+            line.setTransform(frame)
+            picture.add(line)
+
+
 def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache, board_px: Size) -> None:
     if not parts:
         picture.bounds = QRectF(0, 0, 1, 1)
@@ -171,6 +182,8 @@ def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache,
                 px=13,
                 bold=True,
                 is_muted=False,
+                rank=0,
+                is_beside=True,
             )
         )
         for part, (x, y) in zip(of_role, corners, strict=True):

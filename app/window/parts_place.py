@@ -5,10 +5,11 @@ from __future__ import annotations
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.fabrication.part import Role
-from app.window.artwork_place import worst
-from app.window.facts import FactList, LegendRow, Section, button
+from app.window.artwork_place import waiting_words, worst
+from app.window.facts import FactList, LegendRow, Section, button, words
 from app.window.parts_picture import Arrangement, parts_picture
 from app.window.place import Place
+from app.window.seam_lines import seams_in_words
 from app.window.session import Session
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
@@ -49,6 +50,9 @@ class PartsPlace(Place):
         for line in self.legend.values():
             column.addWidget(line)
             line.box.toggled.connect(self._draw_again)
+        self.seams = words("", "muted")
+        self.seams.setContentsMargins(0, 4, 0, 0)
+        column.addWidget(self.seams)
         self.totals = FactList(wide_keys=True)
         self.body.addWidget(Section("Show", switch, legend))
         self.body.addWidget(Section("Net area of the parts", self.totals))
@@ -79,6 +83,8 @@ class PartsPlace(Place):
             self.show_units(job.units)
             self._prepared()
         self.show_units(job.units)
+        preparation = self.session.preparation
+        self.findings.show_waiting(waiting_words(preparation.is_busy, preparation.prepared is not None))
         prepared = self.session.preparation.prepared
         if prepared is None or not prepared.parts:
             waiting = self.session.preparation.is_busy
@@ -119,6 +125,9 @@ class PartsPlace(Place):
                 used[part.material] = used.get(part.material, 0.0) + part.quantity * region_area(part.region)
             facts = [(names.get(material, material), area(net, job.units)) for material, net in used.items()]
         self.totals.show_facts(facts)
+        seams = prepared.seams if prepared is not None else ()
+        self.seams.setText(f"Seams: {seams_in_words(seams)}; seen in place." if seams else "")
+        self.seams.setVisible(bool(seams))
         self.findings.show_findings(self._findings())
         self.draw_soon()
         self.refresh()

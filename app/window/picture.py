@@ -199,9 +199,11 @@ class Words(Item):
     ------
     align : from its left end or about its middle
     shift_px : right and down from the place
+    rank : the lower, the longer it stays where words are in each other's way
+    is_beside : never shown over a thing, as words that only describe it
     room : float or None
-        Length (mm) the text has. Where that is too little the `shorter` text is shown, or the text with an end
-        left off when it `may_shorten`, or nothing.
+        Length (mm) the text has. Where that is too little the first `shorter` text that fits is shown, or the text
+        with an end left off when it `may_shorten`, or nothing.
     is_muted, is_bad : colour of less weight, or of an error
     turned : read from below to above
     """
@@ -217,7 +219,9 @@ class Words(Item):
         px: int = 12,
         bold: bool = False,
         room: float | None = None,
-        shorter: str = "",
+        shorter: tuple[str, ...] = (),
+        rank: int = 1,
+        is_beside: bool = False,
         may_shorten: bool = False,
         is_muted: bool = True,
         is_bad: bool = False,
@@ -227,6 +231,7 @@ class Words(Item):
         self._text, self._align, self._shift, self._room = text, align, shift_px, room
         self._shorter, self._may_shorten, self._turned = shorter, may_shorten, turned
         self._is_muted, self._is_bad = is_muted, is_bad
+        self.rank, self.is_beside = rank, is_beside
         self._font_px, self._bold = px, bold
         self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemIgnoresTransformations)
         self.setPos(at)
@@ -241,17 +246,14 @@ class Words(Item):
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         """The text, level or upright as the view lies."""
-        colours = self._theme.colours
-        text, width = self._text, self._width
-        is_upright = self._turned
         scene = self.scene()
-        if scene is not None and scene.views():
-            board = scene.views()[0].transform()
-            room_px = None if self._room is None else self._room * math.hypot(board.m11(), board.m12())
-            if room_px is not None and width > room_px:
-                text = self._cut(room_px)
-                width = QFontMetricsF(self._font()).horizontalAdvance(text)
-            is_upright = self._turned != (board.m11() == 0.0)
+        if scene is None or not scene.views():
+            return
+        board = scene.views()[0].transform()
+        colours = self._theme.colours
+        text = self.text_at(board)
+        width = QFontMetricsF(self._font()).horizontalAdvance(text)
+        is_upright = self._is_upright(board)
         painter.translate(*self._shift)
         if is_upright:
             painter.rotate(-90)
@@ -261,11 +263,37 @@ class Words(Item):
         box = QRectF(left - 1, -self._height / 2 - 1, width + 2, self._height + 2)
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
 
-    def _cut(self, room_px: float) -> str:
+    @property
+    def text(self) -> str:
+        """The whole text."""
+        return self._text
+
+    def text_at(self, board: QTransform) -> str:
+        """What of the text is shown at this zoom; nothing where there is no room."""
+        if self._room is None:
+            return self._text
+        room_px = self._room * math.hypot(board.m11(), board.m12())
+        if self._width <= room_px:
+            return self._text
         metrics = QFontMetricsF(self._font())
         if self._may_shorten and room_px >= 40:
             return metrics.elidedText(self._text, Qt.TextElideMode.ElideRight, room_px)
-        return self._shorter if metrics.horizontalAdvance(self._shorter) <= room_px else ""
+        return next((text for text in self._shorter if metrics.horizontalAdvance(text) <= room_px), "")
+
+    def area_px(self, board: QTransform) -> QRectF:
+        """Where the text stands at this zoom, in pixels of the board; empty when nothing is shown."""
+        text = self.text_at(board)
+        if not text:
+            return QRectF()
+        width = QFontMetricsF(self._font()).horizontalAdvance(text)
+        left = 0.0 if self._align == Qt.AlignmentFlag.AlignLeft else -width / 2
+        box = QRectF(left, -self._height / 2, width, self._height)
+        if self._is_upright(board):
+            box = QRectF(box.y(), -box.right(), box.height(), box.width())
+        return box.translated(board.map(self.pos()) + QPointF(*self._shift))
+
+    def _is_upright(self, board: QTransform) -> bool:
+        return self._turned != (board.m11() == 0.0)
 
     def _font(self) -> QFont:
         font = QFont()
@@ -407,6 +435,21 @@ class Picture:
                 if thing.holds(point, reach):
                     return thing
         return None
+
+    def settle_words(self, board: QTransform) -> None:
+        """Show the words that have room at this zoom: of two in each other's way the one of lower rank."""
+        words = sorted((item for item in self.items if isinstance(item, Words)), key=lambda one: one.rank)
+        taken: list[QRectF] = []
+        things = [board.mapRect(thing.area()) for thing in self.things] if any(one.is_beside for one in words) else []
+        for one in words:
+            area = one.area_px(board)
+            is_free = not any(area.intersects(other) for other in taken)
+            if is_free and one.is_beside:
+                core = area.adjusted(1, 3, -1, -3)  # letters do not fill the height of a line
+                is_free = not any(core.intersects(other) for other in things)
+            one.setVisible(is_free and not area.isEmpty())
+            if one.isVisible():
+                taken.append(area)
 
     def mark_place(self, scene: QGraphicsScene, place: QPointF | None) -> None:
         """Ring a place, or take the ring away."""

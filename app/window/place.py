@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QTransform
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
@@ -23,6 +23,8 @@ from app.window.walk import Standing
 from geometry.findings import Finding
 
 PANEL_WIDTH = 318
+RESHAPED_MS = 60
+"""A drawing is laid out anew when the window's edge has stood still this long."""
 
 
 class Place(QWidget):
@@ -45,7 +47,9 @@ class Place(QWidget):
         self.title, self.session, self.theme = title, session, theme
         self._is_undrawn = True
         self._keep_view = False
-        self._drawn_shape = 1.0
+        self._drawn_px = (1.0, 1.0)
+        self._reshaped = QTimer(self, singleShot=True, interval=RESHAPED_MS)
+        self._reshaped.timeout.connect(self._draw_reshaped)
         self.view = DrawingView(theme, f"{title} drawing")
         self.strip = Strip(self.view, theme, can_turn=can_turn)
         self.strip.units_chosen.connect(self._choose_units)
@@ -202,7 +206,7 @@ class Place(QWidget):
         super().resizeEvent(event)
         self._place_empty()
         if self.isVisible() and self._is_reshaped():
-            self.draw_soon()
+            self._reshaped.start()
 
     def showEvent(self, event: object) -> None:
         """Keep the words on a bare board in its middle."""
@@ -219,13 +223,22 @@ class Place(QWidget):
 
     def _draw_now(self) -> None:
         self._is_undrawn = False
-        self._drawn_shape = self.board_shape
+        self._drawn_px = self.board_px
         self.draw()
         self._keep_view = False
 
     def _is_reshaped(self) -> bool:
-        """Whether the board's shape is so different that things had better be laid out anew."""
-        return self.view.picture is not None and not 0.8 < self.board_shape / self._drawn_shape < 1.25
+        """Whether the board's size is so different that things had better be laid out anew, words having theirs."""
+        changes = (now / max(then, 1.0) for now, then in zip(self.board_px, self._drawn_px, strict=True))
+        return (
+            self.view.picture is not None
+            and self.view.is_fitted
+            and any(not 0.95 < change < 1.05 for change in changes)
+        )
+
+    def _draw_reshaped(self) -> None:
+        if self.isVisible() and self._is_reshaped():
+            self.draw_soon(keep_view=True)
 
     def _choose_units(self, units: DisplayUnits) -> None:
         self.edit(f"show {units.value}", lambda job: replace(job, units=units))

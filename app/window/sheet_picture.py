@@ -109,7 +109,7 @@ def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths
         foot = QPointF(x + width / 2, y - height)
         shorter = str(sheet.number)
         picture.add(
-            Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap, shorter=shorter)
+            Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap, shorter=(shorter,))
         )
     picture.bounds = QRectF(0, -laid.height - gap, laid.width, laid.height + gap)
     return picture
@@ -119,10 +119,17 @@ def stock_picture(
     stock: Sequence[StockSheet],
     margin: float,
     largest: tuple[float, float] | None,
+    fitting: tuple[dict[str, int], int],
     units: DisplayUnits,
     theme: Theme,
 ) -> Picture:
-    """Stock sizes of a material side by side with their margins, and the largest part's size in each."""
+    """Stock sizes of a material side by side with their margins, the largest part's size in each, and how many fit.
+
+    Parameters
+    ----------
+    largest : (width, height) of the largest part, mm, or None
+    fitting : how many parts fit on each sheet, by its id, and how many parts there are
+    """
     picture = Picture(theme)
     gap = 0.12 * max((max(sheet.width, sheet.height) for sheet in stock), default=1.0)
     x = tallest = 0.0
@@ -134,6 +141,7 @@ def stock_picture(
             ("Size", size(sheet.width, sheet.height, units)),
             ("On hand", "any number" if sheet.count is None else count(sheet.count, "sheet")),
             ("Keep-outs", str(len(sheet.keep_outs))),
+            ("Parts that fit", f"{fitting[0][sheet.id]} of {fitting[1]}"),
         )
         thing = Thing(
             theme,
@@ -152,15 +160,18 @@ def stock_picture(
         foot = QPointF(x + sheet.width / 2, 0.0)
         if largest is not None:
             fits = fitted(largest, sheet, margin)
-            wide, high = fits if fits is not None else largest
             if fits is not None:
+                wide, high = fits
                 ghost = Backdrop(theme, _box(QRectF(margin, margin, wide, high)), fill=_ghost, edge=_ghost_edge, z=1.6)
                 ghost.setTransform(frame)
                 picture.add(ghost)
                 note = f"largest part {size(wide, high, units)}"
-            else:
-                note = f"too small for {size(*largest, units)}"
-            picture.add(Words(theme, note, foot, shift_px=(0, 32), px=11, room=sheet.width + gap, is_bad=fits is None))
+                middle = frame.map(QPointF(margin + wide / 2, margin + high / 2))
+                picture.add(Words(theme, note, middle, px=11, room=wide, shorter=("largest part",), rank=3))
+        if fitting[1]:
+            is_hopeless = not any(fitting[0].values())
+            note = fit_words(fitting[0][sheet.id], fitting[1])
+            picture.add(Words(theme, note, foot, shift_px=(0, 32), px=11, room=sheet.width + gap, is_bad=is_hopeless))
         words = f"{sheet.name}   {size(sheet.width, sheet.height, units)}"
         picture.add(Words(theme, words, foot, shift_px=(0, 15), px=12, is_muted=False, room=sheet.width + gap))
         x += sheet.width + gap
@@ -204,6 +215,13 @@ class _Piece(Item):
         painter.setPen(pen)
         painter.setBrush(colours.role_fill(self._role))
         painter.drawPath(self._path)
+
+
+def fit_words(fitting: int, parts: int) -> str:
+    """How many of the parts fit on a sheet size."""
+    if fitting == parts:
+        return "the part fits" if parts == 1 else f"all {parts} parts fit"
+    return "no part fits" if fitting == 0 else f"{fitting} of {parts} parts fit"
 
 
 def fitted(largest: tuple[float, float], sheet: StockSheet, margin: float) -> tuple[float, float] | None:

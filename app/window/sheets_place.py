@@ -12,6 +12,7 @@ from app.planning.job_plan import JobPlan, PlannedSheet
 from app.stock.money import format_price
 from app.window.facts import FactList, LegendRow, Remarks, Section, button, clear, set_look, words
 from app.window.fields import Seconds, WholeNumber
+from app.window.not_made import NotMade, missing_in_words
 from app.window.place import Place, panel_label
 from app.window.session import Session
 from app.window.sheet_picture import net_yield, sheet_facts, sheet_picture
@@ -93,6 +94,7 @@ class SheetsPlace(Place):
         self.unplaced = Remarks()
         self.unplaced_section = Section("Not placed", self.unplaced)
         set_look(self.unplaced_section.heading, "bad")
+        self.not_made = NotMade()
         self.materials = QWidget()
         self._materials_box = QVBoxLayout(self.materials)
         self._materials_box.setContentsMargins(0, 0, 0, 0)
@@ -107,6 +109,7 @@ class SheetsPlace(Place):
             legend_box.addWidget(line)
         self.sheet_section = Section("This sheet", legend, self.sheet_facts)
         self.body.addWidget(run)
+        self.body.addWidget(self.not_made)
         self.body.addWidget(self.unplaced_section)
         self.body.addWidget(self.selected)
         self.body.addWidget(self.sheet_section)
@@ -117,6 +120,7 @@ class SheetsPlace(Place):
         planning.plan_changed.connect(self._show_plan)
         planning.state_changed.connect(self.refresh)
         planning.progressed.connect(self._show_run)
+        planning.stop_offered.connect(self._show_run)
         session.preparation.changed.connect(self.refresh)
         session.preparation.busy_changed.connect(self.refresh)
         session.document.changed.connect(self._job_changed)
@@ -138,8 +142,8 @@ class SheetsPlace(Place):
             return Standing(Mark.OPEN, "not planned yet")
         if not planning.fits(job):
             return Standing(Mark.LOOK, "job changed since")
-        if plan.unplaced:
-            return Standing(Mark.FAULT, f"{count(len(plan.unplaced), 'piece')} not placed")
+        if not plan.is_complete:
+            return Standing(Mark.FAULT, missing_in_words(plan))
         return Standing(Mark.DONE, f"{count(len(plan.sheets), 'sheet')}, {share(plan_yield(plan))} net yield")
 
     def refresh(self) -> None:
@@ -169,8 +173,15 @@ class SheetsPlace(Place):
             look = "bad"
         elif is_stale:
             text, look = "Planned, but the job has changed since", "warn"
-        elif plan is not None and plan.unplaced and not planning.is_running:
-            text, look = f"{text}; {count(len(plan.unplaced), 'piece has', 'pieces have')} no place", "bad"
+        elif planning.was_stopped_at_once and not planning.is_running:
+            if plan is None:
+                text = "Stopped at once, before there was a plan"
+            else:
+                text, look = "Stopped at once; this is the last plan that came in, without its offcuts", "warn"
+            if plan is not None and not plan.is_complete:
+                text, look = f"{text}; {missing_in_words(plan)}", "bad"
+        elif plan is not None and not planning.is_running and not plan.is_complete:
+            text, look = f"{text}; {missing_in_words(plan)}", "bad"
         self.state.setText(text)
         set_look(self.state, look)
         running = planning.is_running
@@ -208,9 +219,15 @@ class SheetsPlace(Place):
             field.setEnabled(not running)
         if running:
             stopping = planning.state == "stopping"
-            self.show_next("Cancel, keep the best plan", "Esc does the same.", is_ready=not stopping)
+            if planning.may_stop_at_once:
+                kept = "keeps the plan shown" if plan is not None else "leaves no plan"
+                hint = f"Waiting for every part to have a place. Stopping at once {kept}."
+                self.show_next("Stop at once", hint)
+            else:
+                hint = "Every part gets a place first." if stopping else "Esc does the same."
+                self.show_next("Cancel, keep the best plan", hint, is_ready=not stopping)
         elif plan is not None and not is_stale:
-            self.show_next("Next: Output", "" if not plan.unplaced else "Some pieces found no place; see above.")
+            self.show_next("Next: Output", "" if plan.is_complete else "Not all that was asked for is made; see above.")
         else:
             hint = "Press to put every part onto stock."
             if session.preparation.is_busy:
@@ -228,7 +245,9 @@ class SheetsPlace(Place):
     def go_on(self) -> None:
         """Plan, cancel, or go on to the output: whatever the button says."""
         planning = self.session.planning
-        if planning.is_running:
+        if planning.may_stop_at_once:
+            planning.stop_at_once()
+        elif planning.is_running:
             planning.cancel()
         elif planning.plan is None or not planning.fits(self.job):
             self.session.plan()
@@ -322,7 +341,9 @@ class SheetsPlace(Place):
 
     def _show_unplaced(self, plan: JobPlan | None) -> None:
         # While planning, most of what has no place yet will find one.
-        unplaced = plan.unplaced if plan is not None and not self.session.planning.is_preview else ()
+        is_final = plan is not None and not self.session.planning.is_preview
+        self.not_made.show_plan(plan if is_final else None)
+        unplaced = plan.unplaced if plan is not None and is_final else ()
         self.unplaced.show_remarks([(f"{one.part} · {one.copy + 1}", one.reason) for one in unplaced[:30]])
         extra = f", the first 30 of {len(unplaced)}" if len(unplaced) > 30 else f" ({len(unplaced)})"
         self.unplaced_section.heading.setText("Not placed" + extra)

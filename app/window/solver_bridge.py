@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from app.planning.plan_job import PlanProgress
     from app.planning.prepare import Prepared
 
+STOP_OFFERED_MS: Final = 3000
+"""A cancelled run that has not ended by then may be stopped at once."""
 POLL_MS: Final = 100
 """Also the limit on how often a preview is redrawn: of several gains in one poll only the last is shown."""
 
@@ -33,6 +35,7 @@ class SolverBridge(QObject):
     state_changed : `state` is different now
     plan_changed : `plan` is different now: a gain, the final plan, or none
     progressed : PlanProgress
+    stop_offered : `may_stop_at_once` is true from now on
     failed : str, str
         A sentence for a person, and a trace when the program is at fault (else empty).
     """
@@ -40,6 +43,7 @@ class SolverBridge(QObject):
     state_changed = Signal()
     plan_changed = Signal()
     progressed = Signal(object)
+    stop_offered = Signal()
     failed = Signal(str, str)
 
     def __init__(self, services: Services, parent: QObject | None = None) -> None:
@@ -49,6 +53,10 @@ class SolverBridge(QObject):
         self._state: RunState | None = None
         self._timer = QTimer(self, interval=POLL_MS)
         self._timer.timeout.connect(self.poll)
+        self._patience = QTimer(self, singleShot=True, interval=STOP_OFFERED_MS)
+        self._patience.timeout.connect(self._offer_stop)
+        self._is_patience_over = False
+        self.was_stopped_at_once = False
         self.plan: JobPlan | None = None
         self.is_preview = False
         self.progress: PlanProgress | None = None
@@ -63,6 +71,11 @@ class SolverBridge(QObject):
         """Whether a run is under way, stopping included."""
         return self.state in ("running", "stopping")
 
+    @property
+    def may_stop_at_once(self) -> bool:
+        """Whether a cancelled run takes so long that it may be ended without its last plan."""
+        return self.state == "stopping" and self._is_patience_over
+
     def warm(self) -> None:
         """Start the child ahead of the first plan."""
         self._get_planner().warm()
@@ -70,6 +83,7 @@ class SolverBridge(QObject):
     def start(self, prepared: Prepared, job: Job) -> None:
         """Plan `job`, whose letters and parts are in `prepared`; a run under way is ended first."""
         self.plan, self.is_preview, self.progress = None, True, None
+        self._is_patience_over = self.was_stopped_at_once = False
         self.plan_changed.emit()
         planner = self._get_planner()
         planner.start(replace(prepared, job=job), seconds=job.seconds, seed=job.seed)
@@ -81,10 +95,30 @@ class SolverBridge(QObject):
         if self._planner is not None:
             self._planner.cancel()
             self._note_state()
+            if self.state == "stopping" and not self._is_patience_over:
+                self._patience.start()
+
+    def stop_at_once(self) -> None:
+        """End a cancelled run that takes too long; the last plan that came in is kept."""
+        if not self.may_stop_at_once:
+            return
+        self.poll()  # the end may just have come in
+        if not self.is_running or self._planner is None:
+            return
+        self._planner.kill()
+        self._timer.stop()
+        self._is_patience_over = False
+        self.was_stopped_at_once = True
+        if self.plan is not None and self.is_preview:
+            self.is_preview = False
+            self.plan_changed.emit()
+        self._note_state()
 
     def clear(self) -> None:
         """Drop the run and its plan, as when another job is opened."""
         self._timer.stop()
+        self._patience.stop()
+        self._is_patience_over = self.was_stopped_at_once = False
         if self._planner is not None and self.is_running:
             self._planner.kill()
         self._state = None
@@ -103,6 +137,7 @@ class SolverBridge(QObject):
     def close(self) -> None:
         """End the child for good."""
         self._timer.stop()
+        self._patience.stop()
         if self._planner is not None:
             self._planner.close()
             self._planner = None
@@ -140,8 +175,14 @@ class SolverBridge(QObject):
         self._note_state()
         if not self.is_running:
             self._timer.stop()
+            self._patience.stop()
         if fault:
             self.failed.emit(*fault)
+
+    def _offer_stop(self) -> None:
+        if self.state == "stopping":
+            self._is_patience_over = True
+            self.stop_offered.emit()
 
     def _get_planner(self) -> Planner:
         if self._planner is None:

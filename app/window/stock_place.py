@@ -12,8 +12,9 @@ from app.stock.money import format_price
 from app.window.facts import FactList, Section, clear, words
 from app.window.fields import Choice, LengthField, WholeNumber
 from app.window.place import Place, panel_label
+from app.window.room import Room
 from app.window.session import Session
-from app.window.sheet_picture import fitted, stock_picture
+from app.window.sheet_picture import stock_picture
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
 from app.window.wording import count, size
@@ -29,6 +30,7 @@ class StockPlace(Place):
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__("Stock", session, theme)
         self._material_id = ""
+        self._room = Room(session.paths)
         self.material = Choice("Material")
         self.material.chosen.connect(self._choose_material)
         self.web = LengthField("Web between parts", may_be_least=True)
@@ -70,7 +72,7 @@ class StockPlace(Place):
         self.body.addWidget(Section("Sheet sizes, and how many can be had", self._rows))
         self.body.addWidget(self.selected)
         self.body.addStretch(1)
-        session.preparation.changed.connect(self.refresh)
+        session.preparation.changed.connect(self._prepared)
         session.document.changed.connect(self.refresh)
 
     @property
@@ -87,9 +89,9 @@ class StockPlace(Place):
         bare = [material.name for material in self._materials() if not sheets_of(job, material)]
         if bare:
             return Standing(Mark.FAULT, f"no stock for {bare[0]}")
-        large = [material.name for material in self._materials() if self._is_too_small_for_parts(job, material)]
+        large = [material.name for material in self._materials() if self._is_too_small_for_a_part(job, material)]
         if large:
-            return Standing(Mark.LOOK, f"a part looks too large: {large[0]}")
+            return Standing(Mark.LOOK, f"a part fits no sheet: {large[0]}")
         sizes = sum(len(sheets_of(job, material)) for material in self._materials())
         return Standing(Mark.DONE, f"{count(len(self._materials()), 'material')}, {count(sizes, 'size')}")
 
@@ -135,8 +137,10 @@ class StockPlace(Place):
         if job is None or material is None:
             self.view.show_picture(None)
             return
-        largest = largest_part(self._parts(material))
-        picture = stock_picture(sheets_of(job, material), material.margin, largest, job.units, self.theme)
+        parts, stock = self._parts(material), sheets_of(job, material)
+        fitting = {sheet.id: self._room.fitting(parts, sheet, material.margin) for sheet in stock}
+        largest = largest_part(parts)
+        picture = stock_picture(stock, material.margin, largest, (fitting, len(parts)), job.units, self.theme)
         shown = self.view.picture
         is_same_size = shown is not None and shown.bounds == picture.bounds
         self.view.show_picture(picture, keep_view=self.keeps_view and is_same_size)
@@ -161,12 +165,12 @@ class StockPlace(Place):
         grid.setColumnStretch(0, 1)
         price = "no price" if sheet.price is None else f"{format_price(sheet.price, job.currency)} {job.currency}"
         measures = size(sheet.width, sheet.height, job.units)
-        grid.addWidget(words(sheet.name, wrap=False), 0, 0)
-        grid.addWidget(words(f"{measures}, {price}", "muted", wrap=False), 1, 0)
+        grid.addWidget(words(f"{sheet.name}, {price}", wrap=False), 0, 0)
+        grid.addWidget(words(measures, "muted", wrap=False), 1, 0)
         field = WholeNumber(f"How many {sheet.name} can be had", ANY_NUMBER, 9999)
         field.setSpecialValueText("any number")
         field.setToolTip("How many of this sheet can be had; one below 0 means as many as wanted")
-        field.setFixedWidth(108)
+        field.setFixedWidth(128)
         field.valueChanged.connect(lambda value, sheet_id=sheet.id: self._set_count(sheet_id, value))
         grid.addWidget(field, 0, 1, 2, 1)
         self._counts[sheet.id] = field
@@ -182,11 +186,16 @@ class StockPlace(Place):
         used = {part.material for part in prepared.parts}
         return tuple(material for material in job.materials if material.id in used) or job.materials
 
-    def _is_too_small_for_parts(self, job: Job, material: Material) -> bool:
-        """Whether the box of the largest part fits no sheet level or upright; aslant it may still fit."""
-        largest = largest_part(self._parts(material))
+    def _is_too_small_for_a_part(self, job: Job, material: Material) -> bool:
+        """Whether there is a part that fits no sheet of the material, turned as it may be."""
         stock = sheets_of(job, material)
-        return largest is not None and all(fitted(largest, sheet, material.margin) is None for sheet in stock)
+        return any(
+            not any(self._room.fits(part, sheet, material.margin) for sheet in stock) for part in self._parts(material)
+        )
+
+    def _prepared(self) -> None:
+        self._room.clear()
+        self.refresh()
 
     def _material(self) -> Material | None:
         materials = self._materials()

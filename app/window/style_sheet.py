@@ -56,6 +56,7 @@ QFrame#footer { background: $panel; border: none; border-top: 1px solid $line; }
 QFrame#strip { background: $panel; border: none; border-top: 1px solid $line; }
 QFrame#rule { background: $line; border: none; max-height: 1px; min-height: 1px; }
 QFrame#banner { background: $panel; border: none; border-bottom: 1px solid $line; }
+QFrame#alarm { background: $field; border: 1px solid $error; border-left: 5px solid $error; border-radius: 5px; }
 QFrame#card { background: $field; border: 1px solid $line; border-radius: 6px; }
 QScrollArea, QScrollArea > QWidget > QWidget#panelBody { background: transparent; border: none; }
 QGraphicsView { border: none; background: $bench; }
@@ -78,6 +79,12 @@ QListWidget#plain { background: transparent; border: none; }
 QListWidget::item { padding: 5px 6px; border-radius: 4px; color: $ink; }
 QListWidget::item:selected { background: $accent_wash; color: $ink; }
 QListWidget::item:hover { background: $accent_wash; }
+
+QHeaderView { background: $panel; border: none; }
+QHeaderView::section { background: $panel; color: $muted; border: none; border-bottom: 1px solid $line;
+    padding: 4px 4px; }
+QTableWidget::item { padding: 0 4px; color: $ink; }
+QTableWidget::item:selected { background: $accent_wash; color: $ink; }
 
 QSpinBox::up-button, QDoubleSpinBox::up-button, QSpinBox::down-button, QDoubleSpinBox::down-button {
     background: transparent; border: none; width: 20px; }

@@ -21,13 +21,14 @@ class Welcome(QWidget):
 
     Signals
     -------
-    open_wanted, artwork_wanted : a dialog is asked for
+    open_wanted, artwork_wanted, words_wanted : a dialog is asked for
     job_chosen : str
         Path of a job file.
     """
 
     open_wanted = Signal()
     artwork_wanted = Signal()
+    words_wanted = Signal()
     job_chosen = Signal(str)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
@@ -42,18 +43,22 @@ class Welcome(QWidget):
         box.addWidget(words("From sign artwork to cut files", "title"))
         box.addWidget(
             words(
-                "Open a job, or begin one with the customer's artwork (SVG or DXF). You can also drop a file here.",
+                "Open a job, or begin one with the customer's artwork (SVG, DXF or PDF) or with words in a font. "
+                "You can also drop a file here.",
                 "muted",
             )
         )
         self.open = button("Open job…", "primary", tip="Open a job file (Ctrl+O)")
         self.open.clicked.connect(self.open_wanted)
-        self.artwork = button("New job from artwork…", tip="Begin a job with an SVG or DXF file (Ctrl+N)")
+        self.artwork = button("New job from artwork…", tip="Begin a job with an SVG, DXF or PDF file (Ctrl+N)")
         self.artwork.clicked.connect(self.artwork_wanted)
+        self.words = button("From words…", tip="Begin a job with words set in a font file (Ctrl+Shift+N)")
+        self.words.clicked.connect(self.words_wanted)
         row = QHBoxLayout()
         row.setSpacing(10)
         row.addWidget(self.open)
         row.addWidget(self.artwork)
+        row.addWidget(self.words)
         row.addStretch(1)
         box.addLayout(row)
         box.addSpacing(8)

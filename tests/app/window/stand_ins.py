@@ -6,8 +6,8 @@ import threading
 from dataclasses import dataclass, field, replace
 
 from app.artwork.drawing import Letter, Lettering, Source
-from app.fabrication.part import CutPart, Drill, Role
-from app.job.document import Job
+from app.fabrication.part import CutPart, Drill, PartSeam, Role
+from app.job.document import Job, Seam
 from app.planning.host import Failed, Finished, Gained, Message, Progressed, RunState
 from app.planning.job_plan import JobPlan, MaterialSummary, Offcut, PlacedPart, PlannedSheet, UnplacedPart
 from app.planning.plan_job import PlanProgress
@@ -69,11 +69,18 @@ def made(job: Job, scale: float = 1.0) -> Prepared:
     bad = Finding(
         "corner", Severity.ERROR, "part L face: corner the cutter cannot reach", (90.0, 90.0), False, "sign-2-face"
     )
-    return Prepared(job, (lettering,), parts, (*findings, bad))
+    cut = Seam((120.0 * scale, 0.0), (120.0 * scale, 90.0 * scale))
+    start, end = (580.0 * scale, 0.0), (580.0 * scale, 90.0 * scale)
+    seam = PartSeam("sign-2", Role.FACE, cut, start, end, "butt", "crosses the foot", False)
+    return Prepared(job, (lettering,), parts, (*findings, bad), (seam,))
 
 
-def planned(prepared: Prepared, *, seed: int = 0, x: float = 0.0, unplaced: int = 0) -> JobPlan:
-    """A plan with every ring and L of a material on one 48 x 96 sheet; `x` moves it, so that plans differ."""
+def planned(prepared: Prepared, *, seed: int = 0, x: float = 0.0, unplaced: int = 0, is_whole: bool = True) -> JobPlan:
+    """A plan with every ring and L of a material on one 48 x 96 sheet; `x` moves it, so that plans differ.
+
+    The error among the findings goes into the plan only when it is not to be the whole job.
+    """
+    findings = tuple(one for one in prepared.findings if not is_whole or one.severity is not Severity.ERROR)
     job = prepared.job
     sheets, summaries = [], []
     for number, material_id in enumerate((BACKER, FACE), start=1):
@@ -120,7 +127,7 @@ def planned(prepared: Prepared, *, seed: int = 0, x: float = 0.0, unplaced: int 
         )
     left = tuple(UnplacedPart("sign-2-face", copy, "no sheet has room for it") for copy in range(unplaced))
     return JobPlan(
-        job, prepared.lettering, prepared.parts, tuple(sheets), left, tuple(summaries), prepared.findings, seed, 12, 1.5
+        job, prepared.lettering, prepared.parts, tuple(sheets), left, tuple(summaries), findings, seed, 12, 1.5
     )
 
 
@@ -174,8 +181,8 @@ class FakePlanner:
     def progress(self, fraction: float | None, stage: str = "aluminium: placing 3 of 8") -> None:
         self.waiting.append(Progressed(self.run, PlanProgress(fraction, stage, 0.4, 2, 0.31)))
 
-    def finish(self, *, cancelled: bool = False, unplaced: int = 0) -> JobPlan:
-        plan = planned(self.prepared, seed=int(self.asked["seed"]), unplaced=unplaced)
+    def finish(self, *, cancelled: bool = False, unplaced: int = 0, is_whole: bool = True) -> JobPlan:
+        plan = planned(self.prepared, seed=int(self.asked["seed"]), unplaced=unplaced, is_whole=is_whole)
         self.waiting.append(Finished(self.run, plan, cancelled))
         return plan
 
