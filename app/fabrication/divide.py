@@ -7,7 +7,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from app.fabrication.joints import Joint, JointKind, Plate, cut_joint, joint_of, lap_rivets, plates_of, ticks_of
+from app.fabrication.joints import (
+    Joint,
+    JointKind,
+    Plate,
+    cut_joint,
+    joint_of,
+    lap_rivets,
+    numbers_of,
+    plates_of,
+    ticks_of,
+)
 from app.fabrication.movement import Movement
 from app.fabrication.part import Drill, Role, Strip
 from app.fabrication.remarks import FabricationCode, Remark
@@ -159,8 +169,13 @@ def _joined(
         for number, region in enumerate(regions):
             if point_in_region(drill.centre, region):
                 drills[number].append(drill)  # in both pieces of a lap
-    for seam in seams:
-        for tick, inside in ticks_of(piece.region, seam, joint, terms):
+    # Nothing is marked on what stays in view: panels, and faces whose seam no strip covers.
+    is_seen = piece.role is Role.PANEL or (piece.role is Role.FACE and joint.kind is not JointKind.STRIP)
+    for count, seam in enumerate(seams, start=1):
+        made = [] if is_seen else ticks_of(piece.region, seam, joint, terms)
+        if piece.role is Role.BACKER:
+            made += numbers_of(piece.region, seam, count, joint, terms)
+        for tick, inside in made:
             for number, region in enumerate(regions):
                 if point_in_region(inside, region):
                     marks[number].append(tick)

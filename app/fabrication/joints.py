@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from app.fabrication.figures import figures, figures_width
 from app.fabrication.part import Drill, Role
 from app.fabrication.seam_search import line_of, runs_through
 from app.fabrication.subject import Terms
@@ -21,6 +22,7 @@ from geometry.measure import point_in_region
 from geometry.offset import offset_region
 
 _PLATE_ROWS: Final = (-0.5, -0.25, 0.0, 0.25, 0.5)  # of the plate's width: lines that must lie in free backer
+_HIDDEN: Final = 25.4 / 4.0  # mm from the edge of a face: retainer and trim edge reach further
 _TICK_STANDOFF: Final = 1.0  # mm from the seam's edge, so that a tick is drawn on its own piece only
 
 
@@ -130,7 +132,10 @@ def lap_rivets(whole: Region, seam: Seam, joint: Joint, terms: Terms) -> list[Dr
 
 
 def ticks_of(whole: Region, seam: Seam, joint: Joint, terms: Terms) -> list[tuple[Contour, Point]]:
-    """Marks square to a seam on both its sides, in line with each other, with the point each piece is known by."""
+    """Marks square to a seam on both its sides, in line with each other, with the point each piece is known by.
+
+    On a face they stand at its very edge, where retainer or trim edge hides them.
+    """
     tick, line = terms["alignment tick"], line_of(seam)
     if tick <= 0.0:
         return []
@@ -138,14 +143,40 @@ def ticks_of(whole: Region, seam: Seam, joint: Joint, terms: Terms) -> list[tupl
     for low, high in spans_in(whole, line):
         if not (high > 0.0 and low < length):
             continue
-        shares = (0.25, 0.75) if high - low > 6.0 * tick else (0.5,)
-        for share in shares:
-            place = low + share * (high - low)
+        span = high - low
+        places = [low + 0.25 * span, low + 0.75 * span] if span > 6.0 * tick else [low + 0.5 * span]
+        if joint.kind is JointKind.STRIP:
+            places = [low + _HIDDEN, high - _HIDDEN] if span > 4.0 * _HIDDEN else []
+        for place in places:
             for side, edge in ((1.0, 0.5 * joint.gap - joint.lap), (-1.0, 0.5 * joint.gap)):
                 near, far = edge + _TICK_STANDOFF, edge + tick
                 start, end = (line.moved_left(side * reach).point(place) for reach in (near, far))
                 if point_in_region(start, whole) and point_in_region(end, whole):
                     found.append((open_chain([Line(start, end)]), end))
+    return found
+
+
+def numbers_of(whole: Region, seam: Seam, number: int, joint: Joint, terms: Terms) -> list[tuple[Contour, Point]]:
+    """The seam's number on both sides of it, beside a tick, with the point each piece is known by.
+
+    Only on what is not seen: pieces on splice plates or with a lap.
+    """
+    height, tick = terms["seam number height"], terms["alignment tick"]
+    if height <= 0.0 or joint.kind not in (JointKind.PLATE, JointKind.LAP):
+        return []
+    line, length = line_of(seam), math.dist(seam.start, seam.end)
+    spans = [span for span in spans_in(whole, line) if span[1] > 0.0 and span[0] < length]
+    if not spans:
+        return []
+    low, high = max(spans, key=lambda span: span[1] - span[0])
+    found = []
+    beyond = max(tick, 0.5 * terms["splice plate width"]) + 0.5 * max(figures_width(number, height), height)
+    for side, edge in ((1.0, 0.5 * joint.gap - joint.lap), (-1.0, 0.5 * joint.gap)):
+        middle = line.moved_left(side * (edge + beyond)).point(0.5 * (low + high))
+        strokes = figures(number, middle, height)
+        ends = [end for mark in strokes for end in (mark.segments[0].start, mark.segments[0].end)]
+        if all(point_in_region(end, whole) for end in ends):
+            found += [(mark, middle) for mark in strokes]
     return found
 
 

@@ -83,7 +83,7 @@ def test_a_rounded_corner_leaves_what_closing_the_void_leaves(radius, turn):
     void = shapely.box(-wide, -49.0, wide, depth + 40.0) - solid
     reached = void.buffer(-cutter, quad_segs=256).buffer(cutter, quad_segs=256)
     near = (void - reached) & shapely.box(-12.0, -12.0, 12.0, 20.0)
-    assert found[0].area == pytest.approx(near.area, rel=0.02, abs=6e-3)
+    assert found[0].area == pytest.approx(near.area, rel=0.04, abs=6e-3)
     assert found[0].at == pytest.approx((0.0, centre[1] - radius), abs=1e-6)
     assert found[0].gap == pytest.approx(shapely.Point(found[0].at).distance(reached), abs=0.01)
 

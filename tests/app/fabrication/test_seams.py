@@ -16,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.fabrication.fabricate import fabricate
+from app.fabrication.figures import figures, figures_width
 from app.fabrication.part import Role
 from app.fabrication.remarks import FabricationCode
 from app.fabrication.rooms import Room, fits, rooms_of
@@ -25,12 +26,12 @@ from app.fabrication.seam_search import cut_along, divisions, equal_division, ju
 from app.job.document import LetterSeams, Seam
 from app.stock.book import StockSheet
 from app.stock.defaults import shipped
-from geometry.arcs import circle
+from geometry.arcs import circle, point_at
 from geometry.build import closed, polygon, rectangle, region
 from geometry.contour import Region
 from geometry.curve import Arc, Line
 from geometry.findings import Severity
-from geometry.measure import contour_length, region_area, region_bounds
+from geometry.measure import contour_length, point_in_region, region_area, region_bounds
 from tests.app.fabrication.letters import IN, by_id, job, lettering, polygon_of
 
 LIMITS = SeamLimits(2.0 * IN, 3.0 * IN, 18.0 * IN, 6.0 * IN)
@@ -246,11 +247,38 @@ def test_ticks_meet_across_a_seam(panel):
     for part in panel.parts:
         if part.role is Role.BACKER:
             for mark in part.marks:
+                (x, y), end = mark.segments[0].start, mark.segments[0].end
+                if abs(y - end[1]) > 1e-9 or abs(abs(x + part.origin[0] - seam.start[0]) - 1.0) > 1e-6:
+                    continue  # a stroke of the seam's number
                 assert contour_length(mark) == pytest.approx(IN - 1.0, abs=1e-6)
-                ticks.setdefault(part.id, set()).add(round(mark.segments[0].start[1] + part.origin[1], 3))
-                assert abs(mark.segments[0].start[0] + part.origin[0] - seam.start[0]) == pytest.approx(1.0, abs=1e-6)
-    assert len(ticks) == 2
+                ticks.setdefault(part.id, set()).add(round(y + part.origin[1], 3))
+    assert [len(places) for places in ticks.values()] == [2, 2]
     assert len(set(map(frozenset, ticks.values()))) == 1
+
+
+def test_a_seam_is_numbered_on_both_sides_of_the_backer_and_never_on_the_face(panel):
+    marks = {part.id: part.marks for part in panel.parts if part.role is Role.BACKER}
+    assert [len(one) for one in marks.values()] == [4, 4]  # two ticks and the two strokes of a 1
+    for part in panel.parts:
+        for mark in part.marks:
+            middle = point_at(mark.segments[0], 0.5)
+            assert point_in_region(middle, part.region)
+            if part.role is Role.FACE:  # a tick, hidden under the retainer: within 1/4 in of the upper or lower edge
+                height = region_bounds(part.region).height
+                assert min(middle[1], height - middle[1]) == pytest.approx(0.25 * IN, abs=1e-6)
+
+
+def test_figures_are_as_high_as_asked_and_all_different():
+    seen = {figures(number, (0.0, 0.0), 25.4) for number in range(10)}
+    assert len(seen) == 10
+    for number in (0, 7, 42):
+        ends = [
+            end for mark in figures(number, (5.0, 6.0), 25.4) for end in (mark.segments[0].start, mark.segments[0].end)
+        ]
+        xs, ys = zip(*ends, strict=True)
+        assert max(ys) - min(ys) == pytest.approx(25.4)
+        assert max(xs) - min(xs) <= figures_width(number, 25.4) + 1e-9
+        assert 0.5 * (max(ys) + min(ys)) == pytest.approx(6.0)
 
 
 def test_a_lap_adds_what_lies_over():
