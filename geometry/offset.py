@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
@@ -21,7 +20,7 @@ from geometry.contour import Region
 from geometry.fit import fit_region
 from geometry.flatten import flatten_contour
 from geometry.linearcs import LineArcs
-from geometry.offset_pieces import Boundary, Edges, boundaries, raw_pieces
+from geometry.offset_pieces import Boundary, Source, boundaries, raw_pieces
 from geometry.refit import refit_ring
 
 _ATTEMPTS = ((0.0, 1e-5), (2e-5, 1e-5), (1e-3, 1e-4), (-1e-3, 1e-4))
@@ -33,16 +32,6 @@ class Join(StrEnum):
 
     ROUND = "round"
     MITRE = "mitre"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Source:
-    """A region ready for offsetting: fitted with lines and arcs, its edges in bulk, and its polygon."""
-
-    region: Region
-    edges: Edges
-    polygon: shapely.Geometry
-    chord_error: float
 
 
 def offset_region(
@@ -73,7 +62,7 @@ def offset_region(
     touching: tuple[Region, ...] | None = None
     for extra, snap in _ATTEMPTS:
         moved = distance + math.copysign(extra, distance)
-        found = boundaries(source.edges, moved, mitred=mitred, snap=snap)
+        found = boundaries(source, moved, mitred=mitred, snap=snap)
         if found is None or not _agree(found, expected, distance, source.chord_error):
             continue
         regions = regions_from_boundaries([b.contour for b in found], [b.area for b in found])
@@ -84,7 +73,7 @@ def offset_region(
 
 
 @lru_cache(maxsize=256)
-def _source(region: Region, tolerance: float) -> _Source:
+def _source(region: Region, tolerance: float) -> Source:
     fitted = fit_region(region, tolerance)
     contours = (fitted.outer, *fitted.holes)
     edges = LineArcs.of(segment for contour in contours for segment in contour.segments)
@@ -93,15 +82,15 @@ def _source(region: Region, tolerance: float) -> _Source:
     edges = LineArcs(edges.start, edges.end, np.where(flat, 0.0, edges.bulge))
     counts = np.cumsum([len(contour.segments) for contour in contours])
     polygon = _valid_polygon(fitted, 2.0 * tolerance)
-    return _Source(fitted, Edges(edges, (0, *counts.tolist())), polygon, 2.0 * tolerance)
+    return Source(fitted, edges, (0, *counts.tolist()), polygon, 2.0 * tolerance)
 
 
 def _polygon_offset(
-    source: _Source, polygon: shapely.Geometry, distance: float, *, mitred: bool, quarter_chords: int = 16
+    source: Source, polygon: shapely.Geometry, distance: float, *, mitred: bool, quarter_chords: int = 16
 ) -> shapely.Geometry:
     """The offset by the polygon's buffer; mitres are added to the rounded one (or, inside, taken off it)."""
     rounded = shapely.buffer(polygon, distance, quad_segs=quarter_chords)
-    if not mitred or len(tips := raw_pieces(source.edges, distance, mitred=True).tips) == 0:
+    if not mitred or len(tips := raw_pieces(source, distance, mitred=True).tips) == 0:
         return rounded
     kites = shapely.union_all(shapely.polygons(tips))
     return shapely.union(rounded, kites) if distance > 0.0 else shapely.difference(rounded, kites)
@@ -150,7 +139,7 @@ def _is_clean(region: Region, chord_error: float) -> bool:
     return any(shapely.is_valid(_polygon(region, error)) for error in (chord_error, 0.01 * chord_error))
 
 
-def _fitted_buffer(source: _Source, distance: float, *, mitred: bool, tolerance: float) -> tuple[Region, ...]:
+def _fitted_buffer(source: Source, distance: float, *, mitred: bool, tolerance: float) -> tuple[Region, ...]:
     """The buffer of a fine polygon, its rings fitted with lines and arcs; chords take half of what the fit may not."""
     fine = 0.125 * tolerance
     quarter = math.ceil(0.25 * math.pi / math.acos(max(0.5, 1.0 - fine / abs(distance))))

@@ -13,11 +13,12 @@ from dataclasses import dataclass
 from itertools import chain, pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from geometry.chain import closed_chains
-from geometry.contour import Contour
+from geometry.contour import Contour, Region
 from geometry.linearcs import Floats, Indices, LineArcs
 from geometry.merge import merged
 
@@ -31,11 +32,27 @@ _MERGE = 1e-5  # mm; how far joining neighbours on one line or circle may move t
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Edges:
-    """The edges of a region as lines and arcs, and where each contour starts (with the total count at the end)."""
+class Source:
+    """A region ready for offsetting.
 
-    pieces: LineArcs
+    Fields
+    ------
+    region : Region
+        Of lines and arcs.
+    edges : LineArcs
+        The same in bulk.
+    starts : tuple of int
+        Where each contour starts among the edges; their number at the end.
+    polygon : shapely polygon or multipolygon
+    chord_error : float
+        How far the polygon may be from the edges, mm.
+    """
+
+    region: Region
+    edges: LineArcs
     starts: tuple[int, ...]
+    polygon: shapely.Geometry
+    chord_error: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,12 +64,12 @@ class Boundary:
     length: float
 
 
-def boundaries(edges: Edges, distance: float, *, mitred: bool, snap: float) -> list[Boundary] | None:
+def boundaries(source: Source, distance: float, *, mitred: bool, snap: float) -> list[Boundary] | None:
     """Contours of the offset, material on their left, or None when the pieces do not close.
 
     Parameters
     ----------
-    edges : Edges
+    source : Source
     distance : float
         mm, not 0; positive to the right of the edges, away from the material.
     mitred : bool
@@ -60,12 +77,17 @@ def boundaries(edges: Edges, distance: float, *, mitred: bool, snap: float) -> l
     snap : float
         Ends this close (mm) are one point.
     """
-    raw = raw_pieces(edges, distance, mitred=mitred)
+    raw = raw_pieces(source, distance, mitred=mitred)
     if len(raw.pieces) == 0:
         return []
     pieces, owner = _cut(raw.pieces, snap)
     probes = _onto(raw.carriers.take(owner), pieces.middle())
-    pieces = pieces.take(_far_enough(probes, edges.pieces, abs(distance), raw.tips))
+    keep = _far_enough(probes, source.edges, abs(distance))
+    if len(raw.tips):
+        # Mitres reach further than the distance: perhaps over other pieces, or through thin material.
+        keep &= ~_in_kites(probes, raw.tips)
+        keep &= shapely.contains_xy(source.polygon, probes) == (distance < 0.0)
+    pieces = pieces.take(keep)
     pieces, starts, ends = _snapped(pieces, snap)
     segments = pieces.segments()
     chains = closed_chains(starts.tolist(), ends.tolist(), segments)
@@ -102,9 +124,9 @@ class Raw:
     tips: Floats
 
 
-def raw_pieces(source: Edges, distance: float, *, mitred: bool) -> Raw:
+def raw_pieces(source: Source, distance: float, *, mitred: bool) -> Raw:
     """Every edge moved to its right by the distance, and the joins."""
-    edges = source.pieces
+    edges = source.edges
     following = np.arange(1, len(edges) + 1)
     for first, last in pairwise(source.starts):
         following[last - 1] = first
@@ -222,22 +244,25 @@ def _cut(raw: LineArcs, snap: float) -> tuple[LineArcs, Indices]:
     return pieces.take(real), owner[first][real]
 
 
-def _far_enough(middle: Floats, edges: LineArcs, distance: float, tips: Floats) -> NDArray[np.bool_]:
-    """Points no nearer to any edge than the distance, and in no mitre."""
-    point, edge = edges.near(middle, distance)
-    close = edges.distance(middle[point], edge) < distance - _SLACK
-    far = np.ones(len(middle), dtype=bool)
+def _far_enough(points: Floats, edges: LineArcs, distance: float) -> NDArray[np.bool_]:
+    """Points no nearer to any edge than the distance."""
+    point, edge = edges.near(points, distance)
+    close = edges.distance(points[point], edge) < distance - _SLACK
+    far = np.ones(len(points), dtype=bool)
     far[point[close]] = False
-    if len(tips):
-        signs = np.sign(_cross(tips[:, 1] - tips[:, 0], tips[:, 2] - tips[:, 0]))
-        inside = np.ones((len(middle), len(tips)), dtype=bool)
-        for i in range(4):
-            side = tips[:, (i + 1) % 4] - tips[:, i]
-            size = np.hypot(side[:, 0], side[:, 1])
-            off = middle[:, None] - tips[None, :, i]
-            inside &= (side[:, 0] * off[..., 1] - side[:, 1] * off[..., 0]) * signs > 1e-7 * size
-        far &= ~np.asarray(inside.any(axis=1))
     return far
+
+
+def _in_kites(points: Floats, kites: Floats) -> NDArray[np.bool_]:
+    """Points strictly inside any of the kites (k, 4, 2)."""
+    signs = np.sign(_cross(kites[:, 1] - kites[:, 0], kites[:, 2] - kites[:, 0]))
+    inside = np.ones((len(points), len(kites)), dtype=bool)
+    for i in range(4):
+        side = kites[:, (i + 1) % 4] - kites[:, i]
+        size = np.hypot(side[:, 0], side[:, 1])
+        off = points[:, None] - kites[None, :, i]
+        inside &= (side[:, 0] * off[..., 1] - side[:, 1] * off[..., 0]) * signs > 1e-7 * size
+    return np.asarray(inside.any(axis=1))
 
 
 def _cross(p: Floats, q: Floats) -> Floats:
