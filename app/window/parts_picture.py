@@ -126,8 +126,11 @@ def _size(part: CutPart) -> tuple[float, float]:
 
 
 def short_name(part: CutPart) -> str:
-    """The letter's name alone, for where there is no room for more."""
-    return part.name.split()[0] if part.name else part.id
+    """The letter's name, with the number of the piece where there are several, for where there is no room for more."""
+    words = part.name.split()
+    if not words:
+        return part.id
+    return f"{words[0]} {words[-1]}" if len(words) > 2 and words[-1].isdigit() else words[0]
 
 
 def _in_place(

@@ -148,6 +148,8 @@ class Thing(Item):
         painter.save()
         painter.resetTransform()
         painter.setFont(font)
+        if self._extra is not None:  # or a drilled hole or a mark would run through the text
+            painter.fillRect(QRectF(at.x() - width / 2, at.y() - 6, width, 12), fill)
         painter.setPen(QColor("#101416") if fill.lightnessF() > 0.3 else QColor("#F4F6F6"))
         painter.drawText(QRectF(at.x() - width / 2, at.y() - 8, width, 16), Qt.AlignmentFlag.AlignCenter, text)
         painter.restore()

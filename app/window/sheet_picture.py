@@ -109,7 +109,7 @@ def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths
         foot = QPointF(x + width / 2, y - height)
         shorter = str(sheet.number)
         picture.add(
-            Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap, shorter=(shorter,))
+            Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap / 2, shorter=(shorter,))
         )
     picture.bounds = QRectF(0, -laid.height - gap, laid.width, laid.height + gap)
     return picture

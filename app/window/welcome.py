@@ -91,9 +91,9 @@ class Welcome(QWidget):
 
     def _offer(self, section: Section, jobs: list[tuple[str, str]]) -> None:
         while section.box.count() > 1:
-            item = section.box.takeAt(1)
-            item.widget().setParent(None)
-            item.widget().deleteLater()
+            card = section.box.takeAt(1).widget()
+            card.setParent(None)
+            card.deleteLater()
         for name, path in jobs:
             made = button(name, "card", tip=path, name=f"Open {name}")
             made.clicked.connect(lambda _checked=False, path=path: self.job_chosen.emit(path))

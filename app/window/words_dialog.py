@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 from app.errors import AppError
 from app.job.document import DisplayUnits
 from app.window.artwork_files import FileKind, kind_of_file
-from app.window.facts import button, set_look, words
+from app.window.facts import button, words
 from app.window.fields import LengthField
 from app.window.place import panel_label
 from app.window.wording import sentence
@@ -149,4 +149,6 @@ class WordsDialog(QDialog):
     def _say(self, text: str) -> None:
         self.trouble.setText(sentence(text))
         self.trouble.setVisible(bool(text))
-        set_look(self.trouble, "bad")
+        if self.isVisible():
+            self.layout().activate()
+            self.resize(self.width(), max(self.height(), self.layout().totalHeightForWidth(self.width())))

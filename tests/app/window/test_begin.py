@@ -120,6 +120,7 @@ def test_dialog_says_what_is_missing_and_stays_until_it_is_right(desk: Desk, qtb
         ):
             fill(dialog, words, font, capital)
             said.append(dialog.trouble.text() if dialog.isVisible() else "closed")
+            assert dialog.words.geometry().bottom() < dialog.font_file.geometry().top()  # nothing is squeezed
         dialog.reject()
 
     when_asked(answer)

@@ -97,6 +97,27 @@ def test_cancel_of_a_real_run_keeps_a_plan_and_answers_soon(real_desk: Desk, qtb
     assert session.can_export
 
 
+def test_real_run_stopped_at_once_keeps_what_came_in_and_one_may_plan_again(real_desk: Desk, qtbot, real_job):
+    session: Session = real_desk.session
+    session.document.open(set_seconds(real_job, 600.0), None)
+    qtbot.waitUntil(lambda: session.preparation.prepared is not None, timeout=30_000)
+    real_desk.window.plan()
+    qtbot.waitUntil(lambda: session.planning.plan is not None, timeout=90_000)
+    session.planning.cancel()
+    session.planning._offer_stop()  # as when the time for it is over
+    asked = time.monotonic()
+    session.planning.stop_at_once()
+    assert time.monotonic() - asked < 2.0
+    assert session.planning.state == "cancelled"
+    assert not session.planning.is_preview
+    assert session.can_export
+    assert session.can_plan
+    session.document.edit("time", lambda job: set_seconds(job, 1.0))
+    real_desk.window.plan()
+    qtbot.waitUntil(lambda: session.planning.state == "finished", timeout=90_000)
+    assert not session.planning.plan.unplaced
+
+
 def test_closing_while_planning_leaves_no_child(real_desk: Desk, qtbot, real_job):
     session: Session = real_desk.session
     session.document.open(real_job, None)

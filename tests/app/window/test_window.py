@@ -43,6 +43,14 @@ def test_first_page_says_what_to_do_and_hides_the_walk(desk: Desk):
     assert not desk.window.actions_by_id["plan"].isEnabled()
 
 
+def test_first_page_may_be_filled_again(desk: Desk):
+    jobs = [("One", "one.json"), ("Two", "two.json")]
+    for shown in (jobs, jobs[:1]):
+        desk.window.welcome.show_jobs([], shown)
+        box = desk.window.welcome.samples.box
+        assert [box.itemAt(index).widget().text() for index in range(1, box.count())] == [name for name, _ in shown]
+
+
 def test_job_opened_from_a_file_shows_its_letters(desk: Desk, qtbot, small_job, tmp_path: Path):
     path = tmp_path / "two.json"
     desk.session.services.write_job(small_job, str(path))
