@@ -82,13 +82,13 @@ def collide(shapes: Shapes, a: int, b: int, dx: float, dy: float) -> bool:
                 continue
             if _chains_meet(shapes, ca, cb, dx, dy):
                 return True
-    # No edge meets: one is wholly inside the other's material, in its hole, or outside. Which of these is told by the
-    # centre of the largest circle: deep inside, where flush edges that rounding keeps from meeting cannot mislead.
-    i = shapes.spans[a, 4]
-    j = shapes.spans[b, 4]
-    if point_inside(shapes, a, shapes.circles[j, 0] + dx, shapes.circles[j, 1] + dy):
+    # No edge meets, so all edges of the one are on the same side of the other's: one corner of each tells. It must be a
+    # corner, not a point deep inside, which could look out through the other's hole.
+    i = shapes.spans[a, 0]
+    j = shapes.spans[b, 0]
+    if point_inside(shapes, a, shapes.edges[j, 0] + dx, shapes.edges[j, 1] + dy):
         return True
-    return point_inside(shapes, b, shapes.circles[i, 0] - dx, shapes.circles[i, 1] - dy)
+    return point_inside(shapes, b, shapes.edges[i, 0] - dx, shapes.edges[i, 1] - dy)
 
 
 @inner

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry.polygon import orient
 
+from geometry.outline import Outline
 from nesting.catalog import catalog, grow
 from nesting.kernels.prepare import inscribed_circles, simplify_outwards
 from nesting.kernels.shapes import collide, travel
@@ -124,3 +125,16 @@ def test_overlap_with_flush_edges_is_seen_through_rounding(shift: float, noise: 
     reach = width * (1 + narrow) / 2
     assert collide(flat.shapes, wide, plate, shift * reach, noise)
     assert collide(flat.shapes, plate, wide, -shift * reach, -noise)
+
+
+def test_a_part_over_the_hole_of_another_is_seen() -> None:
+    # Its edges meet nothing, and its middle lies in the hole; its own edge is in the other's material all the same.
+    window = [(450.0, 450.0), (550.0, 450.0), (550.0, 550.0), (450.0, 550.0)]
+    frame = Outline.from_points([(0.0, 0.0), (1000.0, 0.0), (1000.0, 1000.0), (0.0, 1000.0)], [window])
+    guest = Part("guest", rectangle(20.0, 20.0))  # fits the hole, which is therefore kept open
+    over = catalog(problem(Part("frame", frame), Part("lid", rectangle(300.0, 300.0)), guest, spacing=0.0))
+    first, lid = over.attitudes[0][0].shape, over.attitudes[1][0].shape
+    assert over.shapes.spans[first, 1] - over.shapes.spans[first, 0] == 8
+    assert collide(over.shapes, first, lid, 0.0, 0.0)
+    assert collide(over.shapes, lid, first, 0.0, 0.0)
+    assert not collide(over.shapes, first, over.attitudes[2][0].shape, 0.0, 0.0)
