@@ -1,6 +1,6 @@
 """What lies on a sheet when it is cut: finished parts, offcuts to keep, clamps, the margin; and what is clear of them.
 
-Everything here is polygons, flattened so finely that no distance is off by more than `FLATTENING`.
+Everything here is polygons, flattened so finely that no distance is off by more than the flattening asked for.
 """
 
 from __future__ import annotations
@@ -18,16 +18,18 @@ from geometry.contour import Region
 from geometry.flatten import flatten_contour
 
 FLATTENING: Final = 0.002
-"""mm"""
+"""mm; for saying whether a cutter touches a part."""
+COARSE: Final = 0.02
+"""mm; for looking for places that are clear by more than that."""
 
 _Points = NDArray[np.float64]
 _Flags = NDArray[np.bool_]
 _Shapes = NDArray[np.object_]
 
 
-def placed_polygon(placed: PlacedPart) -> shapely.Polygon:
+def placed_polygon(placed: PlacedPart, flattening: float) -> shapely.Polygon:
     """A finished part where it lies on the sheet, mm."""
-    outer, *holes = _rings(placed.part.region)
+    outer, *holes = _rings(placed.part.region, flattening)
     place = placed.placement
     cosine, sine = cos_sin(place.rotation)
     sign = -1.0 if place.mirrored else 1.0
@@ -37,8 +39,8 @@ def placed_polygon(placed: PlacedPart) -> shapely.Polygon:
 
 
 @lru_cache(maxsize=4096)
-def _rings(region: Region) -> tuple[_Points, ...]:
-    return tuple(flatten_contour(contour, FLATTENING) for contour in (region.outer, *region.holes))
+def _rings(region: Region, flattening: float) -> tuple[_Points, ...]:
+    return tuple(flatten_contour(contour, flattening) for contour in (region.outer, *region.holes))
 
 
 class Ground:
@@ -51,9 +53,10 @@ class Ground:
     part_count : int
     """
 
-    def __init__(self, sheet: PlannedSheet) -> None:
+    def __init__(self, sheet: PlannedSheet, flattening: float = FLATTENING) -> None:
         self._sheet = sheet
-        parts = [placed_polygon(placed) for placed in sheet.placed]
+        self._flattening = flattening
+        parts = [placed_polygon(placed, flattening) for placed in sheet.placed]
         offcuts = [shapely.box(one.x, one.y, one.x + one.width, one.y + one.height) for one in sheet.offcuts]
         self.part_count = len(parts)
         self.kept = np.array([*parts, *offcuts], dtype=object)
@@ -67,17 +70,18 @@ class Ground:
         way, kept = self._tree.query(ways, predicate="dwithin", distance=reach)
         return way, kept
 
-    def clear(self, ways: _Shapes, owners: NDArray[np.intp], radius: float, room: float) -> _Flags:
-        """Which ways of a cutter keep clear of all else by `room` (mm), and of what they belong to by nothing.
+    def clear(self, ways: _Shapes, far: _Shapes, owners: NDArray[np.intp], radius: float, room: float) -> _Flags:
+        """Which leads of a cutter are clear: of all else by `room` (mm), of what they belong to by a little.
 
-        All else: other parts, offcuts, keep-outs, and the margin, in which no lead is wanted.
+        All else: other parts, offcuts, keep-outs, and the margin, in which no lead is wanted. `far` is what of each
+        lead is away from the path; the rest touches the part's edge by design.
         """
         is_clear = np.ones(len(ways), dtype=bool)
         way, kept = self.near(ways, radius + room)
         own = kept == owners[way]
         is_clear[way[~own]] = False
         way, kept = way[own], kept[own]
-        is_clear[way[shapely.distance(ways[way], self.kept[kept]) < radius - 2 * FLATTENING]] = False
+        is_clear[way[shapely.distance(far[way], self.kept[kept]) < radius + self._flattening]] = False
         for zone in self.zones:
             is_clear &= ~shapely.dwithin(ways, zone, radius + room)
         bounds = shapely.bounds(ways)

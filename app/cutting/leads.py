@@ -32,6 +32,7 @@ _LONG_RUN: Final = 80.0
 _RUNS: Final = 12
 """Straight runs tried on one path, the longest first."""
 _CHORDS: Final = 16  # of the half circle that the two arcs of a lead make
+_FAR: Final = 5  # chords at either end that are plainly off the path: from 34 degrees of the arc on
 _SMOOTH: Final = 3.0
 """An arc of the path is a run to begin on when its radius is at least this many cutter radii."""
 
@@ -153,23 +154,25 @@ def _fit(
     ]
     if not asked:
         return
-    ways = _half_circles(np.array([run.at for _, run in asked]), np.array([run.heading for _, run in asked]), rules)
-    clear = ground.clear(ways, np.array([owners[index] for index, _ in asked]), rules.cutter_radius, ROOM)
+    points = _half_circles(np.array([run.at for _, run in asked]), np.array([run.heading for _, run in asked]), rules)
+    ways = shapely.linestrings(points)
+    far = np.array([shapely.MultiLineString([one[: _FAR + 1], one[-_FAR - 1 :]]) for one in points], dtype=object)
+    owning = np.array([owners[index] for index, _ in asked])
+    clear = ground.clear(ways, far, owning, rules.cutter_radius, ROOM)
     for (index, run), fits in zip(asked, clear.tolist(), strict=True):
         if fits:
             found[index].append(Start(run.segment, run.t, Entry.ARC))
 
 
-def _half_circles(at: NDArray[np.float64], heading: NDArray[np.float64], rules: LeadRules) -> NDArray[np.object_]:
-    """The way of the cutter in and out, as a polyline that lies on or outside the two arcs by their sagitta at most."""
+def _half_circles(at: NDArray[np.float64], heading: NDArray[np.float64], rules: LeadRules) -> NDArray[np.float64]:
+    """The ways of the cutter in and out, (n, chords + 1, 2): within their sagitta of the two arcs."""
     side = 1.0 if rules.scrap_is_left else -1.0
     normal = side * np.stack([-heading[:, 1], heading[:, 0]], axis=1)
     radius = rules.arc_radius
     turn = np.linspace(-math.pi / 2, math.pi / 2, _CHORDS + 1)
     along, across = radius * np.sin(turn), radius * (1.0 - np.cos(turn))
-    points = at[:, None] + along[None, :, None] * heading[:, None] + across[None, :, None] * normal[:, None]
-    ways: NDArray[np.object_] = shapely.linestrings(points)
-    return ways
+    points: NDArray[np.float64] = at[:, None] + along[:, None] * heading[:, None] + across[:, None] * normal[:, None]
+    return points
 
 
 def with_lead(loop: Contour, entry: Entry, rules: LeadRules) -> Contour:

@@ -23,7 +23,7 @@ import shapely
 from numpy.typing import NDArray
 
 from app.cutting.contours import begun_near
-from app.cutting.ground import Ground
+from app.cutting.ground import COARSE, Ground
 from app.cutting.leads import LeadRules
 from app.cutting.offcut_lines import offcut_lines
 from app.cutting.placed import placed_drills, placed_marks, placed_region
@@ -137,7 +137,7 @@ def operations(sheet: PlannedSheet, cutting: Cutting = USUAL) -> tuple[Operation
 
     Every drilled hole, mark, inside and outside edge of every part is there exactly once, and every offcut's lines.
     """
-    ground = Ground(sheet)
+    ground = Ground(sheet, COARSE)
     rules = lead_rules(sheet, cutting)
     tasks, pieces = _list(sheet, cutting, ground, rules)
     listed = [task.operation for task in tasks]

@@ -278,3 +278,21 @@ def test_the_module_is_the_console_script():
     assert done.returncode == 2
     assert "nowhere.svg" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_cutting_options_reach_the_cut_files(tmp_path, capsys):
+    import ezdxf
+
+    out = tmp_path / "cut"
+    status, _, _ = run(
+        capsys, "plan", SAMPLES / "cafe" / "cafe.json", "--out", out, "--rounds", 0, "--quiet",
+        "--paths", "--direction", "conventional", "--dxf-version", "R12",
+    )  # fmt: skip
+    assert status == 0
+    for path in (out / "sheets").iterdir():
+        document = ezdxf.readfile(path)
+        assert document.dxfversion == "AC1009"
+        assert len(document.modelspace().query('POLYLINE[layer=="PATH_OUTSIDE"]')) == len(
+            document.modelspace().query('POLYLINE[layer=="OUTSIDE"]')
+        )
+    assert len(list((out / "drawings").iterdir())) == len(list((out / "sheets").iterdir()))

@@ -8,6 +8,7 @@ from datetime import datetime
 import pypdfium2 as pdfium
 import pytest
 
+from app.job.cutting import Cutting, Page
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import cut_sheets
 from app.output.report import write_report
@@ -211,3 +212,33 @@ def test_the_drawing_shows_material_hole_and_bare_sheet(tmp_path):
     assert 200 < at(20 + 60, 20 + 400) < 240  # the D's back
     assert at(20 + 300, 20 + 300) == 255  # its counter
     assert at(1250, 1200) == 255  # bare sheet
+
+
+def test_the_operators_page_says_how_to_cut_what_to_hold_and_what_to_watch(tmp_path):
+    texts, _ = pages(sign_plan(), tmp_path)
+    first = next(text for text in texts if "Sheet 1 of 2" in text)
+    # trade.md 3.2: climb with a clockwise spindle (M3) is G41.
+    assert "Spindle clockwise (M3), climb: G41, clockwise outside" in first
+    # trade.md 3.1: the feed is a calculated note, never the machine's setting.
+    assert "A calculated note, not a setting" in first
+    assert 'tabs 1/4" wide' in first.replace("Tabs", "tabs")
+    assert "drop of" in first
+    assert "Uncut where the cutter is too large" in first
+    assert "offcut S01-A" in first
+
+
+def test_the_first_page_gives_the_gap_to_the_bound_and_the_time(tmp_path):
+    plan = sign_plan()
+    loose = replace(plan, summaries=(replace(plan.summaries[0], sheet_count=3, least_sheets=2), plan.summaries[1]))
+    texts, _ = pages(loose, tmp_path)
+    assert "3 used, fewest possible 2: a gap of 1 sheet, 50%" in texts[0]
+    assert "no gap, no plan can use fewer" in texts[0]
+    assert "at the machine, loading and sweeping not counted" in texts[0]
+
+
+def test_the_paper_can_be_chosen(tmp_path):
+    plan = sign_plan()
+    chosen = replace(plan, job=replace(plan.job, cutting=Cutting(page=Page.A4)))
+    _, sizes = pages(chosen, tmp_path)
+    for size in sizes:
+        assert sorted(size) == pytest.approx([210 / 25.4 * 72, 297 / 25.4 * 72], abs=0.1)
