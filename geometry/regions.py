@@ -15,9 +15,9 @@ from scipy.sparse.csgraph import connected_components
 
 from geometry.arrangement import is_even_odd, is_nonzero, resolve
 from geometry.assemble import regions_from_boundaries
-from geometry.build import JOIN_SNAP, is_finite, reversed_contour
+from geometry.build import JOIN_SNAP, has_no_length, is_finite, reversed_contour
 from geometry.contour import Contour, FillRule, Region
-from geometry.curve import Line
+from geometry.curve import Line, Point, Segment
 from geometry.findings import Finding, Severity
 from geometry.flatten import flatten_contour
 from geometry.measure import contour_area, contour_bounds, contour_length
@@ -25,6 +25,7 @@ from geometry.outline import Ring
 from geometry.refit import refit_ring
 
 _CHORD = 1e-5  # chords of the crossing tests stay this close to the curves, as a share of the drawing's size
+_FURTHEST = 1e9  # mm; a thousand kilometres
 _NO_AREA = 1e-9  # least area of a contour, as a share of the drawing's size squared
 _TEST: dict[FillRule, Callable[[int], bool]] = {FillRule.EVEN_ODD: is_even_odd, FillRule.NONZERO: is_nonzero}
 
@@ -88,48 +89,85 @@ def regions_from_contours(
 
 
 def _closed(contours: Iterable[Contour], gap: float, findings: list[Finding]) -> list[Contour]:
-    """The contours that are closed or can be, without segments that are not numbers."""
+    """The contours whose segments are numbers and join up, or can be made to."""
     result = []
     for contour in contours:
-        segments = contour.segments
-        if not segments or not all(map(is_finite, segments)):
+        if not contour.segments or not all(map(_is_usable, contour.segments)):
             findings.append(
                 Finding(
                     RegionCode.NOT_FINITE,
                     Severity.ERROR,
-                    "a contour has a coordinate that is not a finite number; it was left out, draw it again",
+                    f"a contour has a coordinate that is not a number up to {_FURTHEST:g} mm; "
+                    "it was left out, draw it again",
                 )
             )
             continue
-        start, end = segments[0].start, segments[-1].end
-        opening = math.dist(start, end)
-        if opening <= JOIN_SNAP:
-            if opening > 0.0 or not contour.is_closed:
-                contour = Contour((*segments[:-1], replace(segments[-1], end=start)))
-        elif opening <= gap:
-            findings.append(
-                Finding(
-                    RegionCode.GAP_CLOSED,
-                    Severity.WARNING,
-                    f"a contour was open by {opening:.3f} mm, within the {gap:.3f} mm allowed; a line now closes it",
-                    end,
-                    fixed=True,
-                )
-            )
-            contour = Contour((*segments, Line(end, start)))
-        else:
+        gaps = _gaps(contour)
+        if not gaps and contour.is_closed:
+            result.append(contour)
+            continue
+        opening, place = max(gaps, default=(0.0, contour.segments[-1].end))
+        if opening > max(gap, JOIN_SNAP):
             findings.append(
                 Finding(
                     RegionCode.OPEN,
                     Severity.ERROR,
                     f"a contour is open by {opening:.3f} mm, more than the {gap:.3f} mm allowed; "
                     "it was left out, join its ends or allow a wider gap",
-                    end,
+                    place,
                 )
             )
             continue
-        result.append(contour)
+        if opening > JOIN_SNAP:
+            findings.append(
+                Finding(
+                    RegionCode.GAP_CLOSED,
+                    Severity.WARNING,
+                    f"a contour was open by {opening:.3f} mm, within the {gap:.3f} mm allowed; a line now closes it",
+                    place,
+                    fixed=True,
+                )
+            )
+        if (joined := _joined(contour)).segments:
+            result.append(joined)
+        else:
+            findings.append(_without_area(contour))
     return result
+
+
+def _is_usable(segment: Segment) -> bool:
+    points = (segment.start, segment.end)
+    return is_finite(segment) and max(abs(value) for point in points for value in point) <= _FURTHEST
+
+
+def _gaps(contour: Contour) -> list[tuple[float, Point]]:
+    """Every gap between neighbours and between the ends, with its place; a point among the segments is one of 0."""
+    following = (*contour.segments[1:], contour.segments[0])
+    return [
+        (math.dist(one.end, two.start), one.end)
+        for one, two in zip(contour.segments, following, strict=True)
+        if one.end != two.start or has_no_length(one)
+    ]
+
+
+def _joined(contour: Contour) -> Contour:
+    """The contour closed: small gaps by moving an end, wider ones by a line; points left out."""
+    chain: list[Segment] = []
+    for segment in contour.segments:
+        if has_no_length(segment):
+            continue
+        if chain and chain[-1].end != segment.start:
+            if math.dist(chain[-1].end, segment.start) <= JOIN_SNAP:
+                segment = replace(segment, start=chain[-1].end)
+            else:
+                chain.append(Line(chain[-1].end, segment.start))
+        chain.append(segment)
+    if chain and chain[-1].end != chain[0].start:
+        if math.dist(chain[-1].end, chain[0].start) <= JOIN_SNAP:
+            chain[-1] = replace(chain[-1], end=chain[0].start)
+        else:
+            chain.append(Line(chain[-1].end, chain[0].start))
+    return Contour(tuple(chain))
 
 
 def _size(contours: Sequence[Contour]) -> float:
@@ -153,16 +191,18 @@ def _with_area(contours: Sequence[Contour], size: float, findings: list[Finding]
             if sum(map(shapely.area, _faces([line]))) > _NO_AREA * size * size:
                 result.append(_Drawn(contour, distinct, line))
                 continue
-        findings.append(
-            Finding(
-                RegionCode.NO_AREA,
-                Severity.WARNING,
-                f"a contour of length {contour_length(contour):.2f} mm encloses no area; "
-                "it was left out, draw it as a closed shape if it should be cut",
-                contour.segments[0].start,
-            )
-        )
+        findings.append(_without_area(contour))
     return result
+
+
+def _without_area(contour: Contour) -> Finding:
+    return Finding(
+        RegionCode.NO_AREA,
+        Severity.WARNING,
+        f"a contour of length {contour_length(contour):.2f} mm encloses no area; "
+        "it was left out, draw it as a closed shape if it should be cut",
+        contour.segments[0].start,
+    )
 
 
 def _touching_sets(drawn: Sequence[_Drawn]) -> list[list[int]]:

@@ -262,3 +262,38 @@ def test_many_plain_contours_take_little(glyphs: tuple) -> None:
     assert len(regions) == sum(len(glyph.regions) for glyph in glyphs[:50])
     assert total(regions) == pytest.approx(math.fsum(total(glyph.regions) for glyph in glyphs[:50]), rel=1e-9)
     assert np.isfinite(total(regions))
+
+
+def test_gaps_between_neighbours_count_like_open_ends() -> None:
+    lines = [Line((0, 0), (10, 0)), Line((10, 0.3), (10, 10)), Line((10, 10), (0, 10)), Line((0, 10), (0, 0))]
+    regions, findings = regions_from_contours([Contour(tuple(lines))], FillRule.NONZERO)
+    assert (regions, codes(findings)) == ((), [RegionCode.OPEN])
+    assert findings[0].where == (10, 0)
+    regions, findings = regions_from_contours([Contour(tuple(lines))], FillRule.NONZERO, gap=0.5)
+    assert codes(findings) == [RegionCode.GAP_CLOSED]
+    assert total(regions) == 100
+
+
+def test_points_among_the_segments_do_no_harm() -> None:
+    square = rectangle(4, 4).segments
+    dotted = Contour((square[0], Line((4, 0), (4, 0)), Arc((4, 0), (4, 0), 0.5), *square[1:]))
+    regions, findings = regions_from_contours([dotted], FillRule.NONZERO)
+    assert not findings
+    assert regions == (Region(rectangle(4, 4)),)
+    regions, findings = regions_from_contours([Contour((Line((1, 1), (1, 1)),))], FillRule.NONZERO)
+    assert (regions, codes(findings)) == ((), [RegionCode.NO_AREA])
+
+
+def test_coordinates_beyond_all_reason_are_left_out() -> None:
+    regions, findings = regions_from_contours([rectangle(1e300, 1e300), rectangle(1, 1)], FillRule.NONZERO)
+    assert total(regions) == 1
+    assert codes(findings) == [RegionCode.NOT_FINITE]
+
+
+def test_a_circle_touching_the_edge_from_within_is_cut_there() -> None:
+    """The disc touches the top edge at (11, 3) and hangs out below: what is left falls in two."""
+    regions, _ = regions_from_contours([rectangle(10, 3, at=(4, 0)), circle((11, 1), 2)], FillRule.EVEN_ODD)
+    assert len(regions) == 3
+    segment = 4 * (2 * math.pi / 3 - math.sqrt(3) / 2) / 2  # of 120 degrees, below the box: R² (θ - sin θ) / 2
+    assert total(regions) == pytest.approx(30 - (4 * math.pi - segment) + segment, rel=1e-9)
+    assert_sound(regions)
