@@ -12,13 +12,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from app.errors import JobError, PlanningError
+from app.errors import JobError
 from app.job.document import DisplayUnits
 from app.planning.figures import placed_area, summarise, used_area
 from app.planning.job_plan import JobPlan, MaterialSummary, Offcut, PlacedPart, PlannedSheet, UnplacedPart
 from app.planning.prepare import Prepared
 from app.planning.problems import MaterialProblem, material_problems, spacing_of
 from app.planning.reasons import reason_in_words
+from app.planning.refereed import Refereed
+from geometry.findings import Finding
 from nesting.plan import Layout, Placement, Plan
 from nesting.problem import Problem
 from nesting.solve import AfterRounds, AfterSeconds, Progress, Stop
@@ -71,6 +73,7 @@ class PlanRecord:
     seed: int
     rounds: int
     seconds: float
+    findings: tuple[Finding, ...] = ()
 
 
 def plan_job(
@@ -141,6 +144,7 @@ def plan_records(
     problems = material_problems(prepared)
     shares = _shares(problems)
     plans: dict[str, Plan] = {}
+    findings: list[Finding] = []
     rounds_run = 0
     done = 0.0
 
@@ -157,6 +161,7 @@ def plan_records(
             seed=seed,
             rounds=rounds_run,
             seconds=time.perf_counter() - began,
+            findings=tuple(findings),
         )
 
     for index, (one, share) in enumerate(zip(problems, shares, strict=True)):
@@ -166,10 +171,12 @@ def plan_records(
         allotted = time_left * share / sum(shares[index:])
         stop = _StopOrCancel(AfterSeconds(allotted) if rounds is None else AfterRounds(rounds), cancelled)
 
-        def gained(plan: Plan, material: str = material) -> None:
+        def show(plan: Plan, material: str = material) -> None:
             plans[material] = plan
             if on_gain:
                 on_gain(record(with_offcuts=False))
+
+        refereed = Refereed(one, show)
 
         def progressed(
             at: Progress,
@@ -177,7 +184,9 @@ def plan_records(
             share: float = share,
             done: float = done,
             allotted: float = allotted,
+            refereed: Refereed = refereed,
         ) -> None:
+            refereed.look()
             if on_progress is None:
                 return
             part_done = _fraction(at, allotted if rounds is None else None, rounds)
@@ -191,9 +200,9 @@ def plan_records(
                 )
             )
 
-        result = solve(one.problem, stop, seed=seed, on_gain=gained, on_progress=progressed)
-        _referee(one.problem, result.plan, one.material.name)
-        plans[material] = result.plan
+        result = solve(one.problem, stop, seed=seed, on_gain=refereed.gained, on_progress=progressed)
+        plans[material] = refereed.last(result.plan)
+        findings += refereed.findings
         rounds_run += result.progress.rounds
         done += share
     return record(with_offcuts=True)
@@ -242,7 +251,7 @@ def assemble(prepared: Prepared, record: PlanRecord) -> JobPlan:
         sheets=tuple(sheets),
         unplaced=record.unplaced,
         summaries=record.summaries,
-        findings=prepared.findings,
+        findings=prepared.findings + record.findings,
         seed=record.seed,
         rounds=record.rounds,
         seconds=record.seconds,
@@ -282,17 +291,6 @@ def _fraction(at: Progress, seconds: float | None, rounds: int | None) -> float:
     if seconds is not None:
         return 1.0 if seconds == 0.0 else min(1.0, at.elapsed_s / seconds)
     return 1.0 if not rounds else min(1.0, at.rounds / rounds)
-
-
-def _referee(problem: Problem, plan: Plan, name: str) -> None:
-    from nesting.referee import violations
-
-    found = violations(problem, plan)
-    if found:
-        raise PlanningError(
-            f"the plan for {name} failed its own check and was not used ({found[0]}; {len(found)} in all); "
-            "this is a fault of the program: try another seed and report it"
-        )
 
 
 def _net_yield(problems: tuple[MaterialProblem, ...], plans: dict[str, Plan]) -> float:
