@@ -32,6 +32,10 @@ class Arrangement(StrEnum):
 
 HEAD_PX: Final = 30.0
 """Height of a role's heading."""
+NAME_PX: Final = 18.0
+"""Height kept free under each part for its name."""
+MOST_NAMED: Final = 120
+"""Of more parts than this the names are told by pointing at them: they would take more room than the parts."""
 DEPTH: Final = (Role.PANEL, Role.BACKER, Role.SPLICE_PLATE, Role.FACE, Role.FILM, Role.RETAINER, Role.COUNTER_RETAINER)
 """From the wall to the viewer: what is painted first when parts stand in place."""
 
@@ -168,9 +172,9 @@ def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache,
     groups = [(role, of_role) for role, of_role in groups if of_role]
     sizes = {part.id: _size(part) for part in parts}
     boxes = [[sizes[part.id] for part in of_role] for _role, of_role in groups]
-    laid, mm_per_px = flow_with_words(
-        boxes, gap_px=(7.0, 7.0), head_px=HEAD_PX, edge_px=FIT_MARGIN_PX, board_px=board_px
-    )
+    has_names = len(parts) <= MOST_NAMED
+    gap_px = (7.0, NAME_PX if has_names else 7.0)
+    laid, mm_per_px = flow_with_words(boxes, gap_px=gap_px, head_px=HEAD_PX, edge_px=FIT_MARGIN_PX, board_px=board_px)
     head = HEAD_PX * mm_per_px
     for (role, of_role), corners, top in zip(groups, laid.corners, laid.heads, strict=True):
         title = f"{role.value.capitalize()}   {count(sum(part.quantity for part in of_role), 'piece')}"
@@ -191,11 +195,24 @@ def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache,
         )
         for part, (x, y) in zip(of_role, corners, strict=True):
             times = f" ×{part.quantity}" if part.quantity > 1 else ""
-            labels = (part.name + times, short_name(part) + times)
-            thing = part_thing(part, part.id, labels, job, picture.theme, paths)
+            thing = part_thing(part, part.id, (), job, picture.theme, paths)
             frame = QTransform.fromTranslate(x, y - sizes[part.id][1])
             thing.setTransform(frame)
             picture.add(thing)
+            if has_names:
+                picture.add(
+                    Words(
+                        picture.theme,
+                        part.name + times,
+                        QPointF(x + sizes[part.id][0] / 2, y - sizes[part.id][1]),
+                        shift_px=(0, 9),
+                        px=11,
+                        room=sizes[part.id][0] + gap_px[0] * mm_per_px,
+                        shorter=(short_name(part) + times,),
+                        rank=3,
+                        is_beside=True,
+                    )
+                )
             picture.frames[part.id] = frame
             # What is said of a letter is shown on its first part; places are told in the artwork's frame.
             picture.frames.setdefault(part.letter, QTransform.fromTranslate(-part.origin[0], -part.origin[1]) * frame)

@@ -173,6 +173,20 @@ def test_sizes_stay_readable_and_off_the_letters_at_every_window_size(make_desk,
     assert all(name.isVisible() for name in names)
 
 
+def test_names_of_parts_stand_under_them_and_never_on_them(open_desk: Desk):
+    open_desk.window.go(1)
+    view = open_desk.window.parts.view
+    board = view.transform()
+    words = shown_words(view)
+    assert {text for text, _area in words} >= {"Backer   4 pieces", "O backer ×2", "L backer ×2", "L face ×2"}
+    things = {thing.key: board.mapRect(thing.area()) for thing in view.picture.things}
+    for text, area in words:
+        assert not any(area.adjusted(1, 3, -1, -3).intersects(thing) for thing in things.values()), text
+    under = dict(words)["L face ×2"]
+    assert 0 < under.center().y() - things["sign-2-face"].bottom() < 20  # y down in pixels
+    assert under.center().x() == pytest.approx(things["sign-2-face"].center().x(), abs=1.0)
+
+
 def test_zoomed_far_out_the_least_important_words_go_first(open_desk: Desk):
     view = open_desk.window.artwork.view
     before = {item.rank for item in view.picture.items if isinstance(item, Words) and item.isVisible()}
