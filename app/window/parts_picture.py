@@ -203,12 +203,11 @@ def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache,
                 picture.add(
                     Words(
                         picture.theme,
-                        part.name + times,
+                        short_name(part) + times,  # the role stands above the row
                         QPointF(x + sizes[part.id][0] / 2, y - sizes[part.id][1]),
                         shift_px=(0, 9),
                         px=11,
-                        room=sizes[part.id][0] + gap_px[0] * mm_per_px,
-                        shorter=(short_name(part) + times,),
+                        room=sizes[part.id][0] + 2.0 * mm_per_px,
                         rank=3,
                         is_beside=True,
                     )
