@@ -182,10 +182,10 @@ def test_mitres_are_sharp_up_to_four_distances_and_round_beyond() -> None:
 def test_letters_at_24_inches(glyphs: tuple, first: int, distance: float) -> None:
     """Against shapely's buffer, and every point of the new edge against its distance from the true curve.
 
-    Every letter is seen at two of the six distances.
+    Every letter is seen at one or two of the six distances.
     """
     checked = 0
-    for glyph in glyphs[first % 3 :: 3]:
+    for glyph in glyphs[first % 4 :: 4]:
         for shape in glyph.regions:
             fitted = fit_region(shape, 0.005)  # the same curve the offset starts from
             source = fine(fitted, 2e-3)
@@ -198,7 +198,7 @@ def test_letters_at_24_inches(glyphs: tuple, first: int, distance: float) -> Non
             assert np.abs(signed_distances(ours, source, 5.0) - distance).max() <= 5e-3, glyph.name
             assert np.abs(signed_distances(ours, fine(shape, 2e-3), 20.0) - distance).max() <= 0.01, glyph.name
             checked += 1
-    assert checked >= 30
+    assert checked >= 22
 
 
 @given(star_regions(), st.floats(0.2, 15), st.booleans())
