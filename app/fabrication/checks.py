@@ -105,7 +105,7 @@ def cutter_passes_slots(subject: Subject, pieces: Sequence[Piece], terms: Terms)
                 FabricationCode.NARROW_SLOT,
                 Severity.WARNING,
                 f"{piece.role} has a gap of {terms.say(width)} that the {terms.say(cutter)} cutter does not pass, over "
-                f"{terms.say(length / 2.0)}: choose a smaller cutter",
+                f"{terms.say(length / 2.0)}: choose a smaller cutter, a narrower flange or a bolder face",
                 where,
             )
         )

@@ -150,7 +150,10 @@ class Rings:
         kept, remarks = [], []
         for opening in offset_region(subject.region, terms[self.fit] - terms[self.flange]):
             if _lets_in(opening, cutter):
-                kept.append(opening)
+                reached = _without_tails(opening, cutter / 2.0)
+                if reached is not None:
+                    remarks.append(_tails_closed(reached, opening, cutter, terms))
+                kept += [opening] if reached is None else reached
                 continue
             bounds = region_bounds(opening)
             remarks.append(
@@ -229,6 +232,39 @@ def _lets_in(opening: Region, cutter: float) -> bool:
         return True  # every shape holds a circle of radius area / perimeter
     outline = flatten_region(opening, 0.05)
     return not shapely.Polygon(outline.outer, outline.holes).buffer(-cutter / 2.0).is_empty
+
+
+def _without_tails(opening: Region, radius: float) -> list[Region] | None:
+    """What a cutter of that radius reaches of an opening, where hairline tails run out of it; None where none do.
+
+    An opening without tails keeps its corners as drawn: how far they stay uncut is told elsewhere.
+    """
+    outline = flatten_region(opening, 0.05)
+    drawn = shapely.Polygon(outline.outer, outline.holes)
+    reached = drawn.buffer(-radius, quad_segs=16).buffer(radius, quad_segs=16)
+    # A corner of 45 degrees leaves 1.6 radii uncut; what lies further off than three is no corner but a tail.
+    if drawn.difference(reached.buffer(3.0 * radius)).area < 0.01:
+        return None
+    # A hair more, so that the corners left are not tighter than the cutter by rounding.
+    wide = 1.0005 * radius
+    made = [grown for core in offset_region(opening, -wide) for grown in offset_region(core, wide)]
+    flat = [flatten_region(one, 0.05) for one in made]
+    polygons = [shapely.Polygon(one.outer, one.holes) for one in flat]
+    total = sum(polygon.area for polygon in polygons)
+    if not made or total - shapely.union_all(polygons).area > 0.01:
+        return None  # halves meet again in a neck only just too narrow: it stays, and is told as a slot
+    return made
+
+
+def _tails_closed(reached: Sequence[Region], opening: Region, cutter: float, terms: Terms) -> Remark:
+    closed = region_area(opening) - sum(map(region_area, reached))
+    return Remark(
+        FabricationCode.OPENING_TAILS,
+        Severity.WARNING,
+        f"an opening of the retainer runs out into slots that the {terms.say(cutter)} cutter does not pass; "
+        f"{terms.say_area(closed)} of them stay closed: choose a narrower flange, or a bolder face",
+        region_bounds(opening).centre,
+    )
 
 
 def _narrowest(subject: Subject, terms: Terms, limit: float) -> str:

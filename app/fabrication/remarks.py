@@ -19,6 +19,7 @@ class FabricationCode(StrEnum):
     NO_LIGHT = "no-light"
     OPENING_LOST = "opening-lost"
     OPENING_SPLIT = "opening-split"
+    OPENING_TAILS = "opening-tails"
     FLANGES_MEET = "flanges-meet"
     NARROW_STROKE = "narrow-stroke"
     NARROW_LIGHT = "narrow-light"
