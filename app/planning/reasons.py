@@ -39,4 +39,3 @@ def smallest_box(outline: Outline) -> tuple[float, float]:
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shapely.Polygon(outline.outer)))
     sides = sorted(math.dist(corners[i], corners[i + 1]) for i in (0, 1))
     return sides[0], sides[1]
-
