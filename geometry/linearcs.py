@@ -156,13 +156,13 @@ class LineArcs:
         result: Floats = 0.5 * (x0 * y1 - y0 * x1 + self.radius**2 * rest)
         return result
 
-    def might_merge(self) -> bool:
-        """Whether, in this closed chain, two neighbours may lie on one line or one circle."""
-        onward = self.tangents[0][np.roll(np.arange(len(self)), -1)]
-        straight = np.abs(_cross(self.tangents[1], onward)) < 1e-4
+    def runs_on(self, following: Indices) -> NDArray[np.bool_]:
+        """Which of them, by direction and curvature, seem to go on along the same line or circle in the following one."""
+        straight = np.abs(_cross(self.tangents[1], self.tangents[0][following])) < 1e-4
         curvature = np.where(self.is_arc, np.sign(self.bulge) / np.where(self.is_arc, self.radius, 1.0), 0.0)
-        alike = np.abs(curvature - np.roll(curvature, -1)) <= 1e-4 * np.abs(curvature)
-        return bool((straight & alike).any())
+        alike = np.abs(curvature - curvature[following]) <= 1e-4 * np.abs(curvature)
+        both: NDArray[np.bool_] = straight & alike
+        return both
 
     def near(self, points: Floats, reach: float) -> tuple[Indices, Indices]:
         """Pairs (point, line or arc) whose boxes come within `reach` (mm), a superset of those that do."""

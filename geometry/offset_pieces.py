@@ -94,12 +94,16 @@ def boundaries(source: Source, distance: float, *, mitred: bool, snap: float) ->
     if float(pieces.length.sum() - pieces.length[list(chain.from_iterable(chains))].sum()) > 10.0 * snap * len(pieces):
         return None
     under = pieces.area_under()
+    following = np.arange(len(pieces))
+    for indices in chains:
+        following[indices] = np.roll(indices, -1)
+    runs_on = pieces.runs_on(following)
     result = []
     for indices in chains:
         area, length = float(under[indices].sum()), float(pieces.length[indices].sum())
         if abs(area) > _SLIVER * length:
             contour = [segments[i] for i in indices]
-            if pieces.take(np.array(indices)).might_merge():
+            if runs_on[indices].any():
                 contour = merged(contour, _MERGE, is_closed=True)
             result.append(Boundary(Contour(tuple(contour)), area, length))
     return result
