@@ -69,8 +69,8 @@ def _sheet(sheet: PlannedSheet) -> dict[str, Any]:
         "stock": sheet.stock.id,
         "width": sheet.stock.width,
         "height": sheet.stock.height,
-        "spacing": sheet.spacing,
-        "margin": sheet.margin,
+        "spacing": round(sheet.spacing, 9),
+        "margin": round(sheet.margin, 9),
         "placements": [
             {
                 "part": placed.part.id,

@@ -102,7 +102,8 @@ def _put(cell: Any, value: Cell, column: Column) -> None:
         cell.data_type = "s"  # a text that begins with an equals sign stays a text
         cell.alignment = Alignment(vertical="top", wrap_text=True)
     else:
-        cell.value = value
+        # What inches leave behind the tenth decimal is rounding, and a spreadsheet would show it.
+        cell.value = round(value, 9) if isinstance(value, float) else value
         cell.alignment = Alignment(vertical="top")
     cell.number_format = _number_format(value, column)
 

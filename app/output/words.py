@@ -42,7 +42,7 @@ def stock_size(stock: StockSheet, units: str) -> str:
 
 def thickness_text(mm: float) -> str:
     """A thickness in both units, never as a fraction: 0.063 in and 1/16 in are two different sheets."""
-    return f"{mm / MM_PER['in']:.3f} in ({mm:.2f} mm)"
+    return f"{mm / MM_PER['in']:.3f} in ({mm:.3f}".rstrip("0").rstrip(".") + " mm)"
 
 
 def offcut_name(sheet_number: int, offcut_number: int) -> str:
