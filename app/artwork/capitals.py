@@ -13,8 +13,8 @@ _FLAT = 0.005  # of the height: a line this close to the top counts as the top
 _LONG = 0.04  # of the height: a shorter flat is no flat top
 
 
-def measured_capital(letters: Sequence[tuple[tuple[Region, ...], Bounds]]) -> tuple[int, float]:
-    """Index of the letter measured, and its height in the drawing's unit.
+def measured_capital(letters: Sequence[tuple[tuple[Region, ...], Bounds]]) -> tuple[int, float, bool]:
+    """Index of the letter measured, its height in the drawing's unit, and whether another letter is as high.
 
     Round letters overshoot, so flat-topped ones are looked at: the tallest height that at least two of them share
     within 3 %; failing that the tallest flat-topped letter; failing that the tallest letter.
@@ -29,11 +29,11 @@ def measured_capital(letters: Sequence[tuple[tuple[Region, ...], Bounds]]) -> tu
             exact = max(
                 alike, key=lambda i: (sum(abs(heights[i] - heights[j]) < 1e-3 * heights[i] for j in alike), heights[i])
             )
-            return exact, heights[exact]
+            return exact, heights[exact], True
     if flat:
-        return flat[0], heights[flat[0]]
+        return flat[0], heights[flat[0]], False
     tallest = max(range(len(letters)), key=lambda index: heights[index])
-    return tallest, heights[tallest]
+    return tallest, heights[tallest], False
 
 
 def _is_flat_topped(regions: tuple[Region, ...], bounds: Bounds) -> bool:

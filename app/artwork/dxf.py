@@ -16,7 +16,7 @@ from app.artwork.dxf_words import find_font, word_shapes
 from app.artwork.file_units import INSUNITS
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.line_art import Piece, gap_to_join, line_art
-from app.artwork.notes import Code, Notes
+from app.artwork.notes import Code, Notes, counted
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.strokes import Stroke, painted
 from app.errors import DamagedFile, ReadError
@@ -195,7 +195,7 @@ class _Expansion:
             self.notes.add(
                 Code.LAYER_SKIPPED,
                 Severity.NOTE,
-                f"layer '{layer}' not read ({count:,} objects): "
+                f"layer '{layer}' not read ({counted(count, 'object')}): "
                 + ("it was not asked for" if self.wanted is not None else "it is off or frozen in the file"),
             )
         return self.curves, self.hatches

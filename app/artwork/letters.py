@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 from app.artwork.capitals import measured_capital
 from app.artwork.drawing import Drawing, Letter, Lettering, Shape, Source
 from app.artwork.file_units import OFFERED, mm_per
+from app.artwork.left_out import left_open, swallowed
 from app.artwork.notes import Code
 from app.artwork.order import reading_order
 from app.artwork.overlaps import overlaps, strays
 from app.errors import JobError, ReadError
 from app.job.document import Artwork, ScaleBy
-from geometry.contour import Region
+from geometry.contour import Contour, Region
 from geometry.findings import Finding, Severity
 from geometry.measure import Bounds, region_bounds
 from geometry.regions import RegionCode, regions_from_contours
@@ -35,7 +36,7 @@ _MISTAKES = (
     (0.001, "millimetres read as metres"),
 )
 _MISTAKE_WITHIN = 0.005  # a ratio this close, relatively, is taken for a mistaken unit
-_OPEN_TOLD = 24  # open lines told one by one
+_LARGEST = 1e6  # mm; no sign is a kilometre long
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,7 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     JobError
         If the size asked for is missing, not a positive number, or cannot be had because the file states no unit.
     """
-    found, findings = _found(drawing)
+    found, findings, filled = _found(drawing)
     if not found:
         opened = sum(not contour.is_closed for shape in drawing.shapes for contour in shape.contours)
         said = f"{opened:,} of its lines are open; join their ends in the drawing" if opened else ""
@@ -82,9 +83,9 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     whole = found[0].bounds
     for one in found[1:]:
         whole = whole.union(one.bounds)
-    capital, measured_on = drawing.capital_height, ""
+    capital, measured_on, is_agreed = drawing.capital_height, "", True
     if capital is None:
-        index, capital = measured_capital([(one.regions, one.bounds) for one in found])
+        index, capital, is_agreed = measured_capital([(one.regions, one.bounds) for one in found])
         measured_on = names[index]
     scale = _scale(drawing, artwork, whole, capital)
     matrix = Affine(scale, 0.0, 0.0, scale, -scale * whole.min_x, -scale * whole.min_y)
@@ -99,60 +100,40 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
         for number, (name, one) in enumerate(zip(names, found, strict=True), start=1)
     )
     told = [replace(finding, where=matrix.apply(finding.where) if finding.where else None) for finding in findings]
-    told += _left_open(drawing, artwork, matrix, scale)
-    if measured_on:
+    told += left_open(drawing, artwork, matrix, scale)
+    told += swallowed(filled, artwork, matrix, scale)
+    # The height of one emblem or of letters all unlike is that of no capital, unless it was named as one.
+    has_capital = is_agreed or artwork.scale.by is ScaleBy.CAPITAL_HEIGHT
+    if measured_on and has_capital:
         told.append(_measured(artwork, measured_on, capital * scale))
     told += strays(letters, artwork.id)
-    told += overlaps(letters, artwork.id)
+    told += overlaps(letters, artwork.id, are_words=is_text)
     told += _doubts(drawing, artwork, scale, max(one.bounds.height for one in found))
-    return Lettering(
-        artwork.id, letters, scale * whole.width, scale * whole.height, capital * scale, scale, tuple(told)
-    )
+    height = capital * scale if has_capital else None
+    return Lettering(artwork.id, letters, scale * whole.width, scale * whole.height, height, scale, tuple(told))
 
 
-def _found(drawing: Drawing) -> tuple[list[_Found], list[Finding]]:
+def _found(drawing: Drawing) -> tuple[list[_Found], list[Finding], list[Contour]]:
+    """Letters, findings, and contours inside material that bound nothing."""
     findings = list(drawing.findings)
+    filled: list[Contour] = []
     found: list[_Found] = []
     for shape in drawing.shapes:
         # Open contours are told once the scale is known, with their gap in true size.
         closed = tuple(contour for contour in shape.contours if contour.is_closed)
         regions, said = regions_from_contours(closed, shape.rule)
-        findings.extend(replace(finding, subject=finding.subject or shape.source.object_id) for finding in said)
+        without_effect = {finding.where for finding in said if finding.code == RegionCode.REDUNDANT}
+        filled += [contour for contour in closed if without_effect and contour.segments[0].start in without_effect]
+        findings.extend(
+            replace(finding, subject=finding.subject or shape.source.object_id)
+            for finding in said
+            if finding.code != RegionCode.REDUNDANT
+        )
         groups = [regions] if shape.is_character else [(region,) for region in regions]
         for group in groups:
             if group:
                 found.append(_Found(_name(shape), group, shape.source, _bounds(group)))
-    return found, findings
-
-
-def _left_open(drawing: Drawing, artwork: Artwork, matrix: Affine, scale: float) -> list[Finding]:
-    """A finding for each open contour, with its gap; the first dozens one by one."""
-    out: list[Finding] = []
-    more = 0
-    for shape in drawing.shapes:
-        for contour in shape.contours:
-            if contour.is_closed:
-                continue
-            if len(out) >= _OPEN_TOLD:
-                more += 1
-                continue
-            start, end = contour.segments[0].start, contour.segments[-1].end
-            middle = ((start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0)
-            called = f"'{_name(shape)}' " if _name(shape) else ""
-            out.append(
-                Finding(
-                    RegionCode.OPEN,
-                    Severity.ERROR,
-                    f"a line {called}is open by {format_both(scale * math.dist(start, end))} and was left out; "
-                    "join its ends in the drawing if it bounds a letter",
-                    matrix.apply(middle),
-                    subject=artwork.id,
-                )
-            )
-    if more:
-        message = f"{more:,} more open lines were left out"
-        out.append(Finding(RegionCode.OPEN, Severity.ERROR, message, subject=artwork.id))
-    return out
+    return found, findings, filled
 
 
 def _name(shape: Shape) -> str:
@@ -196,8 +177,10 @@ def _scale(drawing: Drawing, artwork: Artwork, whole: Bounds, capital: float) ->
         raise JobError(_unit_wanted(drawing, artwork, whole))
     if length is None:
         raise JobError(f"artwork '{artwork.name}' is to be scaled by {by}, but no length is given; give one")
-    if not math.isfinite(length) or length <= 0.0:
-        raise JobError(f"artwork '{artwork.name}': a {by} of {length:g} mm is not possible; give more than 0")
+    if not 0.0 < length <= _LARGEST:  # nan answers no
+        limit = "give more than 0" if not length > 0.0 else f"the limit is {format_both(_LARGEST)}"
+        said = format_both(length) if math.isfinite(length) and abs(length) < 1e9 else f"{length:g} mm"
+        raise JobError(f"artwork '{artwork.name}': a {by} of {said} is not possible; {limit}")
     if by is ScaleBy.KNOWN_DIMENSION:
         return length / _known_dimension(drawing, artwork)
     measure = {

@@ -185,7 +185,12 @@ def listing(kinds: Counter[str]) -> str:
     >>> listing(Counter({"text": 2, "image": 1}))
     '2 texts, 1 image'
     """
-    return ", ".join(f"{number:,} {_plural(what, number)}" for what, number in sorted(kinds.items()))
+    return ", ".join(counted(number, what) for what, number in sorted(kinds.items()))
+
+
+def counted(number: int, what: str) -> str:
+    """A number of things, in words: "1 letter", "2 letters"."""
+    return f"{number:,} {_plural(what, number)}"
 
 
 def _plural(what: str, number: int) -> str:

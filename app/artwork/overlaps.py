@@ -22,8 +22,16 @@ _TOLD = 12
 _STRAY = 3.0  # times the size of all others
 
 
-def overlaps(letters: Sequence[Letter], subject: str) -> list[Finding]:
-    """A finding for each pair of letters whose material overlaps, with its place; the first dozen one by one."""
+def overlaps(letters: Sequence[Letter], subject: str, *, are_words: bool = False) -> list[Finding]:
+    """A finding for each pair of letters whose material overlaps, with its place; the first dozen one by one.
+
+    Each letter is made whole and two cannot stand in one place. Words in a font have other ways out than a drawing.
+    """
+    way = (
+        "space them wider with tracking, or make them one (join overlaps)"
+        if are_words
+        else "move them apart or make them one (join overlaps), or cut the inner one out as a counter in the drawing"
+    )
     owners = [number for number, letter in enumerate(letters) for _ in letter.regions]
     regions = [region for letter in letters for region in letter.regions]
     bounds = np.array([(b.min_x, b.min_y, b.max_x, b.max_y) for b in map(region_bounds, regions)])
@@ -46,15 +54,16 @@ def overlaps(letters: Sequence[Letter], subject: str) -> list[Finding]:
         Finding(
             Code.LETTERS_OVERLAP,
             Severity.WARNING,
-            f"letters '{letters[a].name}' and '{letters[b].name}' lie over each other; join them in the drawing, or "
-            "cut the inner one out as a counter",
+            f"letters '{letters[a].name}' ({letters[a].id}) and '{letters[b].name}' ({letters[b].id}) lie over each "
+            f"other; {way}",
             where,
             subject=subject,
         )
         for (a, b), where in list(found.items())[:_TOLD]
     ]
     if len(found) > _TOLD:
-        message = f"{len(found) - _TOLD:,} more pairs of letters lie over each other"
+        more = len(found) - _TOLD
+        message = f"{more:,} more pair{'s' if more > 1 else ''} of letters lie over each other"
         out.append(Finding(Code.LETTERS_OVERLAP, Severity.WARNING, message, subject=subject))
     return out
 

@@ -11,7 +11,7 @@ from app.artwork.checks import closed_by_line, is_one_line, is_past
 from app.artwork.drawing import Drawing, Shape, Source
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.line_art import Piece, gap_to_join, line_art
-from app.artwork.notes import Code, Notes
+from app.artwork.notes import Code, Notes, counted
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
 from app.artwork.pdf_content import Interpreter
 from app.artwork.pdf_layers import Layers
@@ -100,7 +100,7 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
         notes.count(Code.NOT_GEOMETRY, "annotation", len(page.obj["/Annots"]))
     for layer, number in layers.skipped.items():
         why = "it was not asked for" if options.layers is not None else "it is hidden in the file"
-        notes.add(Code.LAYER_SKIPPED, Severity.NOTE, f"layer '{layer}' not read ({number:,} objects): {why}")
+        notes.add(Code.LAYER_SKIPPED, Severity.NOTE, f"layer '{layer}' not read ({counted(number, 'object')}): {why}")
     warnings = pdf.get_warnings()
     if warnings:
         first = str(warnings[0]).splitlines()[0].rpartition(": ")[2][:120]

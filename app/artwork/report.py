@@ -9,6 +9,7 @@ from typing import Any
 
 from app.artwork.drawing import Drawing, Letter, Lettering
 from app.artwork.file_units import OFFERED, mm_per
+from app.artwork.notes import counted
 from geometry.contour import Contour, Region
 from geometry.curve import Arc, Cubic, Line
 from geometry.findings import Finding
@@ -51,11 +52,10 @@ def reading_as_json(drawing: Drawing, lettering: Lettering) -> dict[str, Any]:
 def reading_as_text(drawing: Drawing, lettering: Lettering) -> str:
     """The same for people: a few lines, a table of letters, the findings."""
     names = {letter.source.file for letter in lettering.letters}
-    stated = drawing.units or "no unit stated"
     lines = [
-        f"{', '.join(sorted(names))}: {len(lettering.letters)} letters, "
+        f"{', '.join(sorted(names))}: {counted(len(lettering.letters), 'letter')}, "
         f"{format_both(lettering.width)} wide, {format_both(lettering.height)} high",
-        f"unit in the file: {stated}; multiplied by {lettering.scale:.6g}",
+        _how_large(drawing, lettering),
     ]
     if lettering.capital_height is not None:
         lines.append(f"capital height: {format_both(lettering.capital_height)}")
@@ -83,8 +83,27 @@ def reading_as_text(drawing: Drawing, lettering: Lettering) -> str:
         )
     if lettering.findings:
         lines.append("")
-        lines += [f"{finding.severity}: {finding.message}" for finding in lettering.findings]
+        lines += [f"{finding.severity}: {finding.message}{_place(finding)}" for finding in lettering.findings]
     return "\n".join(lines)
+
+
+def _how_large(drawing: Drawing, lettering: Lettering) -> str:
+    if drawing.units is not None:
+        scale = lettering.scale
+        return f"unit in the file: {drawing.units}; " + (
+            "read at the size drawn" if scale == 1.0 else f"made {scale:.6g} times the size drawn"
+        )
+    if all(shape.is_character for shape in drawing.shapes):
+        return "words in a font, which have no size of their own; made the size asked for"
+    return f"unit in the file: none stated; 1 in its numbers is {format_both(lettering.scale)}"
+
+
+def _place(finding: Finding) -> str:
+    """Where on the artwork, from its lower left corner."""
+    if finding.where is None:
+        return ""
+    across, up = finding.where
+    return f" [{format_both(across)} across, {format_both(up)} up]"
 
 
 def unit_choices(drawing: Drawing, lettering: Lettering) -> list[dict[str, Any]]:
@@ -142,4 +161,4 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 
 def _in_words(counts: dict[str, int]) -> str:
-    return ", ".join(f"{number:,} {kind}" for kind, number in counts.items())
+    return ", ".join(counted(number, kind.removesuffix("s")) for kind, number in counts.items())

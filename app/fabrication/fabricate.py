@@ -19,7 +19,7 @@ from app.fabrication.shipping import about_load
 from app.fabrication.strips import strip_at
 from app.fabrication.subject import MEASURING, Piece, Subject, Terms
 from app.fabrication.walls import Across, opposed_walls
-from app.fabrication.whole import about_height, about_neighbours, about_own_seams
+from app.fabrication.whole import about_height, about_own_seams
 from app.job.document import Artwork, Build, Job, Seam
 from app.job.kinds import KINDS
 from app.stock.book import Material
@@ -91,7 +91,6 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
         if made_for.build not in shops:
             shops[made_for.build] = _workshop(job, builds[made_for.build])
         shop = shops[made_for.build]
-        findings += about_neighbours(lines.letters)
         for letter in lines.letters:
             findings += about_height(letter, shop.terms) if shop.making.is_lit else []
             corner = _corner(letter)

@@ -23,7 +23,6 @@ class FabricationCode(StrEnum):
     FLANGES_MEET = "flanges-meet"
     NARROW_STROKE = "narrow-stroke"
     NARROW_LIGHT = "narrow-light"
-    LETTERS_OVERLAP = "letters-overlap"
     LOW_LETTER = "low-letter"
     TALL_LETTER = "tall-letter"
     TIGHT_CORNER = "tight-corner"

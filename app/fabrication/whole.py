@@ -1,19 +1,14 @@
-"""Checks of whole letters, and of letters against each other."""
+"""Checks of whole letters. That they lie over each other is told with the artwork, in `app.artwork.overlaps`."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-import shapely
-
 from app.artwork.drawing import Letter, Lettering
 from app.fabrication.remarks import FabricationCode
-from app.fabrication.subject import MEASURING, Terms
+from app.fabrication.subject import Terms
 from app.job.document import Job
-from geometry.contour import Region
 from geometry.findings import Finding, Severity
-from geometry.flatten import flatten_region
 from geometry.measure import Bounds, region_bounds
 
 
@@ -31,32 +26,6 @@ def about_height(letter: Letter, terms: Terms) -> list[Finding]:
         return []
     message = f"letter {letter.name} ({letter.id}) is {terms.say(whole.height)} high, {said}"
     return [Finding(code, Severity.WARNING, message, whole.centre, subject=letter.id)]
-
-
-def about_neighbours(letters: Sequence[Letter]) -> list[Finding]:
-    """Letters that overlap: each is made alone, and two cannot stand in the same place."""
-    boxes = np.array([_box(_bounds(letter)) for letter in letters])
-    first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
-    findings = []
-    for one, other in sorted(zip(first.tolist(), second.tolist(), strict=True)):
-        if one >= other:
-            continue
-        a, b = letters[one], letters[other]
-        shared = shapely.intersection(_polygon(a.regions), _polygon(b.regions))
-        if shared.area <= MEASURING:
-            continue
-        place = shared.representative_point()
-        findings.append(
-            Finding(
-                FabricationCode.LETTERS_OVERLAP,
-                Severity.WARNING,
-                f"letters {a.name} ({a.id}) and {b.name} ({b.id}) overlap; each is made whole and they cannot stand "
-                "side by side so: space them wider, or join them in the artwork",
-                (place.x, place.y),
-                subject=a.id,
-            )
-        )
-    return findings
 
 
 def about_own_seams(job: Job, lettering: Sequence[Lettering]) -> list[Finding]:
@@ -80,12 +49,3 @@ def _bounds(letter: Letter) -> Bounds:
     for region in letter.regions[1:]:
         whole = whole.union(region_bounds(region))
     return whole
-
-
-def _box(bounds: Bounds) -> shapely.Geometry:
-    return shapely.box(bounds.min_x, bounds.min_y, bounds.max_x, bounds.max_y)
-
-
-def _polygon(regions: Sequence[Region]) -> shapely.Geometry:
-    outlines = [flatten_region(region, MEASURING) for region in regions]
-    return shapely.union_all([shapely.Polygon(outline.outer, outline.holes) for outline in outlines])

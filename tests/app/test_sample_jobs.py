@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from app.artwork.notes import Code
 from app.fabrication.fabricate import fabricate
 from app.fabrication.part import Role
-from app.fabrication.remarks import FabricationCode
 from app.job.file import read_job
 from app.job.to_json import job_text
 from app.planning.plan_job import plan_job
@@ -53,7 +53,7 @@ def test_every_letter_has_parts_and_nothing_went_wrong(prepared, name):
             roles = {part.role for part in found.parts if part.letter == letter.id}
             assert {Role.BACKER, Role.FACE, Role.RETAINER} <= roles, letter.id
     assert [one for one in found.findings if one.severity is Severity.ERROR] == []
-    assert not any(one.code == FabricationCode.LETTERS_OVERLAP for one in found.findings)
+    assert not any(one.code == Code.LETTERS_OVERLAP for one in found.findings)
 
 
 def test_the_market_hall_is_as_described(prepared):

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import math
+import re
 
 import pytest
 
@@ -19,7 +21,9 @@ from geometry.arcs import circle
 from geometry.build import rectangle, region
 from geometry.contour import Contour, FillRule
 from geometry.curve import Line
+from geometry.findings import Severity
 from geometry.measure import Bounds, region_bounds
+from geometry.regions import RegionCode
 from geometry.units import format_both
 
 EVEN_ODD = FillRule.EVEN_ODD
@@ -102,7 +106,63 @@ def test_capital_height_is_measured_on_flat_topped_letters() -> None:
 
 def test_without_flat_tops_the_tallest_is_measured() -> None:
     round_ones = [((region(circle((0, 0), r)),), Bounds(-r, -r, r, r)) for r in (5.0, 8.0, 6.0)]
-    assert measured_capital(round_ones) == (1, 16.0)
+    assert measured_capital(round_ones) == (1, 16.0, False)
+
+
+def test_no_capital_height_is_claimed_of_emblems() -> None:
+    emblems = drawing(shape(rectangle(60, 100)), shape(rectangle(300, 300, (400, 0))), shape(circle((200, 50), 20)))
+    as_drawn = letter_drawing(emblems, art())
+    assert as_drawn.capital_height is None
+    assert Code.MEASURED_ON not in {finding.code for finding in as_drawn.findings}
+    assert "capital height" not in reading_as_text(emblems, as_drawn)
+    assert letter_drawing(emblems, art(ScaleBy.OVERALL_WIDTH, 500.0)).capital_height is None
+    asked_for = letter_drawing(emblems, art(ScaleBy.CAPITAL_HEIGHT, 200.0))  # named as one by the user
+    assert asked_for.capital_height == pytest.approx(200.0)
+    assert Code.MEASURED_ON in {finding.code for finding in asked_for.findings}
+
+
+def open_box(gap: float) -> Shape:
+    corners = [(0.0, gap), (0.0, 50.0), (50.0, 50.0), (50.0, 0.0), (0.0, 0.0)]
+    sides = tuple(Line(a, b) for a, b in itertools.pairwise(corners))
+    return shape(Contour(sides, is_closed=False))
+
+
+def test_an_open_line_is_told_with_gap_limit_place_and_way_out() -> None:
+    """Drawn at half size: the gap is told as drawn, since that is what the limit is held against."""
+    lettering = letter_drawing(
+        drawing(open_box(0.7), shape(rectangle(10, 50, (60, 0)))), art(ScaleBy.OVERALL_HEIGHT, 100.0)
+    )
+    (finding,) = [f for f in lettering.findings if f.code == RegionCode.OPEN]
+    assert 'open by 0.028" (0.7 mm) as drawn, more than the 0.004" (0.1 mm)' in finding.message
+    assert "--join-gap 0.8mm" in finding.message
+    assert finding.where == pytest.approx((-120.0, 0.7))  # the letter's corner is at (0, 0); twice the size drawn
+
+
+def test_a_wide_gap_is_for_the_drawing_to_close() -> None:
+    lettering = letter_drawing(drawing(open_box(40.0), shape(rectangle(10, 50, (60, 0)))), art())
+    (finding,) = [f for f in lettering.findings if f.code == RegionCode.OPEN]
+    assert "join its ends in the drawing" in finding.message
+    assert "--join-gap" not in finding.message
+
+
+def test_swallowed_counters_are_one_warning_with_number_place_and_size() -> None:
+    same_way_round = Shape(
+        (rectangle(80, 80), rectangle(40, 30, (20, 20)), rectangle(80, 80, (100, 0)), rectangle(5, 5, (120, 20))),
+        FillRule.NONZERO,
+        Source("test.svg", "", ""),
+    )
+    lettering = letter_drawing(drawing(same_way_round), art(ScaleBy.OVERALL_HEIGHT, 160.0))
+    (finding,) = [f for f in lettering.findings if f.code == RegionCode.REDUNDANT]
+    assert finding.severity is Severity.WARNING
+    assert finding.message.startswith("2 contours")
+    assert format_both(80.0) + " x " + format_both(60.0) in finding.message
+    assert finding.where == pytest.approx((80.0, 70.0))
+
+
+@pytest.mark.parametrize("length", [1e7, -25.4])
+def test_a_size_refused_is_told_in_both_units(length: float) -> None:
+    with pytest.raises(JobError, match=re.escape(format_both(length))):
+        letter_drawing(drawing(shape(rectangle(1, 1))), art(ScaleBy.OVERALL_HEIGHT, length))
 
 
 @pytest.mark.parametrize("length", [0.0, -1.0, math.nan, math.inf, None])
@@ -147,7 +207,8 @@ def test_letters_that_lie_over_each_other() -> None:
     counter_drawn_apart = letter_drawing(drawing(shape(circle((0, 0), 50)), shape(circle((0, 0), 20))), art())
     (finding,) = [f for f in counter_drawn_apart.findings if f.code == Code.LETTERS_OVERLAP]
     assert finding.where is not None
-    assert "'1' and '2'" in finding.message
+    assert "'1' (sign-01) and '2' (sign-02)" in finding.message
+    assert "counter" in finding.message
     apart = letter_drawing(drawing(shape(rectangle(10, 10)), shape(rectangle(10, 10, (10, 0)))), art())
     assert Code.LETTERS_OVERLAP not in {f.code for f in apart.findings}
     inside_a_counter = drawing(shape(circle((0, 0), 50), circle((0, 0), 30)), shape(circle((0, 0), 20)))
@@ -170,7 +231,7 @@ def test_places_of_findings_move_with_the_letters() -> None:
     (finding,) = [f for f in lettering.findings if "open" in f.code]
     assert finding.where is not None
     assert finding.where == pytest.approx((50, 45))
-    assert format_both(2 * math.hypot(10, 5)) in finding.message
+    assert format_both(math.hypot(10, 5)) + " as drawn" in finding.message
 
 
 def test_report_for_machines_and_people() -> None:

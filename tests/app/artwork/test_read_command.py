@@ -156,7 +156,7 @@ def test_limits_are_settings(capsys, bars: Path, monkeypatch: pytest.MonkeyPatch
     assert (status, "took longer than 0.1 s" in said) == (2, True)
     monkeypatch.setenv("LETTERBED_READ_OBJECTS", "1")
     status, _, said = run(capsys, bars)
-    assert (status, "more than 1 objects" in said) == (2, True)
+    assert (status, "more than 1 object once" in said) == (2, True)
     monkeypatch.setenv("LETTERBED_READ_OBJECTS", "many")
     status, _, said = run(capsys, bars)
     assert (status, "LETTERBED_READ_OBJECTS of 'many' cannot be used; give 1 to 1e+09" in said) == (2, True)

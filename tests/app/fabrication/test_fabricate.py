@@ -225,19 +225,6 @@ def test_letter_heights():
     assert FabricationCode.LOW_LETTER not in codes(made(i))
 
 
-def test_letters_that_overlap_are_reported():
-    bar, other = Region(rectangle(200.0, 600.0)), Region(rectangle(200.0, 600.0, at=(190.0, 100.0)))
-    found = made(bar, other)
-    overlap = next(one for one in found.findings if one.code == FabricationCode.LETTERS_OVERLAP)
-    assert "letters A (line1-01) and B (line1-02) overlap" in overlap.message
-    assert 190.0 <= overlap.where[0] <= 200.0
-    assert len(found.parts) == 6
-    apart = made(bar, Region(rectangle(200.0, 600.0, at=(201.0, 100.0))))
-    assert FabricationCode.LETTERS_OVERLAP not in codes(apart)
-    inside = made(letter_o(), Region(circle((12.0 * IN, 12.0 * IN), 2.0 * IN)))  # in the counter: no overlap
-    assert FabricationCode.LETTERS_OVERLAP not in codes(inside)
-
-
 def test_lamps_need_a_stroke():
     found = made(Region(rectangle(36.0, 600.0)), settings=[("retainer flange", 5.0)])
     narrow = next(one for one in found.findings if one.code == FabricationCode.NARROW_STROKE)
