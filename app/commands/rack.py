@@ -86,7 +86,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     labels.add_argument("--out", required=True, metavar="FILE", help="PDF file to write")
     labels.add_argument("--units", choices=("in", "mm"), default="in", help="units on the labels, and the label grid")
 
-    sheets = act("sheets", "whole sheets on hand; with STOCK=COUNT records what was counted", _sheets)
+    sheets = act("sheets", "whole sheets, coils and rolls on hand; with STOCK=COUNT records what was counted", _sheets)
     sheets.add_argument("counts", nargs="*", metavar="STOCK=COUNT", help="stock id of the stock book, and how many")
 
 
@@ -242,13 +242,18 @@ def _sheets(chosen: argparse.Namespace) -> int:
     from app.stock.shop_book import shop_book
 
     counts = named("sheets", chosen.counts, _count)
-    sizes = shop_book().sheets
+    book = shop_book()
+    # Coils and rolls are counted likewise; they are of no material of the book.
+    materials = {size.id: size.material for size in book.sheets.values()}
+    materials |= dict.fromkeys([*book.coils, *book.rolls], "")
     for stock in counts:
-        if stock not in sizes:
-            raise OptionError(f"{unknown(stock, sizes, what='a sheet size of the stock book', listed=False)}")
+        if stock not in materials:
+            raise OptionError(
+                f"{unknown(stock, materials, what='a size, coil or roll of the stock book', listed=False)}"
+            )
     with open_rack(chosen) as rack:
         if counts:
-            set_on_hand(rack, counts, materials={stock: sizes[stock].material for stock in counts})
+            set_on_hand(rack, counts, materials={stock: materials[stock] for stock in counts})
         there = on_hand(rack)
     for stock, count in there.items():
         print(f"{count:5d}  {stock}")

@@ -138,6 +138,8 @@ class Strip:
         Of one; 0 where it is not reckoned.
     stock_length : float
         Of the coil it is cut from, mm; 0 where it is bought by length.
+    thickness : float
+        Of the coil, mm; 0 where it does not matter.
     """
 
     letter: str
@@ -150,6 +152,7 @@ class Strip:
     joint: Point | None = None
     weight_kg: float = 0.0
     stock_length: float = 0.0
+    thickness: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -86,6 +86,7 @@ def returns_of(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[
                     joint=joint_place(edge),
                     weight_kg=weight(length / count * width, COIL_DENSITY, thickness),
                     stock_length=most,
+                    thickness=thickness,
                 )
             )
     return found

@@ -17,6 +17,9 @@ from app.errors import ExportError
 from app.job.document import DisplayUnits
 from app.output.order_tables import (
     cut_from_table,
+    goods_remark,
+    length_each,
+    length_needed,
     order_table,
     remark,
     taken_table,
@@ -113,7 +116,10 @@ def _story(order: Order, when: datetime, width: float) -> Iterator[Any]:
     if rows:
         yield table(headings, rows, fixed, right=(0, 5, 6, 7, 8, 9))
     else:
-        yield rich("Nothing has to be bought.")
+        yield rich("No sheet has to be bought.")
+    if order.goods:
+        yield rich("Coils, rolls and strip", HEADING)
+        yield _goods(order, width)
     yield rich("Totals", HEADING)
     for words in total_lines(order):
         yield text(words)
@@ -126,6 +132,31 @@ def _story(order: Order, when: datetime, width: float) -> Iterator[Any]:
         )
     yield rich("Cut from", HEADING)
     yield table(["job", "material", "cut from"], [list(one) for one in order.choices], [width / 3] * 3)
+
+
+def _goods(order: Order, width: float) -> Any:
+    rows: list[list[object]] = [
+        [
+            "" if line.length is None else str(line.bought),
+            line.name,
+            length_each(line),
+            line.supplier,
+            "not known" if line.price is None else format_price(line.price, order.currency),
+            "not known" if line.cost is None else format_price(line.cost, order.currency),
+            length_needed(line),
+            "" if line.length is None else str(line.used),
+            "" if line.length is None else str(line.from_hand),
+            goods_remark(line),
+        ]
+        for line in order.goods
+    ]
+    fixed = [32.0, 0.0, 128.0, 80.0, 52.0, 58.0, 84.0, 34.0, 42.0, 110.0]
+    fixed[1] = width - sum(fixed)
+    headings = [
+        "buy", "what", "width × length", "supplier", f"each {order.currency}", f"all {order.currency}", "to cut",
+        "used", "on hand", "remark",
+    ]  # fmt: skip
+    return table(headings, rows, fixed, right=(0, 4, 5, 6, 7, 8))
 
 
 def _alert(words: str, width: float) -> Any:

@@ -17,6 +17,7 @@ from app.planning.choices import Choice, stock_choices
 from app.planning.compare import Effort, Outcome, compare_tasks
 from app.planning.job_plan import JobPlan, UnplacedPart
 from app.planning.mix import Mix, Need, Option, Size, SpareRule, cheapest_mix
+from app.planning.order_goods import GoodsLine, goods_lines
 from app.planning.plan_job import PlanRecord, assemble
 from app.planning.prepare import Prepared
 from app.planning.rack_stock import offcut_of, rack_sheets
@@ -29,7 +30,7 @@ from app.stock.weights import weight
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OrderStock:
-    """What there is to order from: the stock book, sheets on hand by stock id, and the rack's free pieces by job."""
+    """What there is to order from: the stock book, what is on hand by stock id, and the rack's free pieces by job."""
 
     book: ShopBook
     on_hand: Mapping[str, int]
@@ -108,6 +109,8 @@ class Order:
     unplaced : tuple of (job name, UnplacedPart)
     lacks_spare : bool
         A spare was due and cannot be had.
+    goods : tuple of GoodsLine
+        Coils, rolls and lengths for the strips of the jobs.
     """
 
     currency: str
@@ -118,12 +121,21 @@ class Order:
     choices: tuple[tuple[str, str, str], ...]
     unplaced: tuple[tuple[str, UnplacedPart], ...]
     lacks_spare: bool
+    goods: tuple[GoodsLine, ...] = ()
 
     @property
     def cost(self) -> int | None:
         """Of everything bought, minor currency units; None when a price is unknown."""
-        costs = [total.cost for total in self.totals]
-        return None if None in costs else sum(cost for cost in costs if cost is not None)
+        costs = self._costs()
+        return None if None in costs else self.known_cost
+
+    @property
+    def known_cost(self) -> int:
+        """Of what has a price, minor currency units."""
+        return sum(cost for cost in self._costs() if cost is not None)
+
+    def _costs(self) -> list[int | None]:
+        return [line.cost for line in self.lines if line.bought] + [line.cost for line in self.goods]
 
 
 def plan_order(
@@ -227,6 +239,9 @@ def _order(
         ),
         unplaced=tuple((plan.job.name, left) for plan in plans for left in plan.unplaced),
         lacks_spare=mix.lacks_spare,
+        goods=goods_lines(
+            [(one.job.name, one.strips) for one in jobs], stock.book, currency=currency, on_hand=stock.on_hand
+        ),
     )
 
 

@@ -45,12 +45,12 @@ class StripList:
 
 
 def strip_lists(strips: Sequence[Strip]) -> tuple[StripList, ...]:
-    """One list for each sort and width of strip, in the order they first appear."""
-    groups: dict[tuple[Goods, float, float], list[Strip]] = {}
+    """One list for each sort, thickness and width of strip, in the order they first appear."""
+    groups: dict[tuple[Goods, float, float, float], list[Strip]] = {}
     for strip in strips:
-        groups.setdefault((strip.goods, round(strip.width, 3), strip.stock_length), []).append(strip)
+        groups.setdefault((strip.goods, round(strip.width, 3), strip.stock_length, strip.thickness), []).append(strip)
     found = []
-    for (goods, width, stock_length), mine in groups.items():
+    for (goods, width, stock_length, _), mine in groups.items():
         total = sum(strip.cut_length * strip.quantity for strip in mine)
         if stock_length <= 0.0:
             found.append(StripList(goods, width, total, None))

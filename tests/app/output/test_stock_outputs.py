@@ -7,12 +7,14 @@ import dataclasses
 import json
 import xml.etree.ElementTree as ElementTree
 from datetime import UTC, datetime
+from decimal import Decimal
 
 import openpyxl
 import pypdfium2
 import pytest
 
 from app.errors import ExportError
+from app.fabrication.part import Goods, Strip
 from app.job.document import DisplayUnits
 from app.output.compare_pages import write_compare_pdf, write_compare_svg
 from app.output.compare_tables import compare_json, compare_table, compare_text, compared
@@ -29,7 +31,7 @@ from app.planning.order import OrderStock, plan_order
 from app.stock.book import StockSheet
 from app.stock.cut_sheets import JobKey
 from app.stock.rack_items import Box, Measured, OffcutStatus, RackOffcut, box_outline
-from app.stock.supply import ShopBook
+from app.stock.supply import CoilOffer, ShopBook
 from tests.app.planning.small_jobs import INCH, prepared_squares
 from tests.app.planning.test_compare import HereExecutor
 
@@ -151,6 +153,41 @@ def test_the_order_as_csv_xlsx_and_pdf(order, tmp_path):
     for words in ("Buy list", "60 x 120", "150.00", "offcut 7", "café"):
         assert words in text
     assert sorted(path.name for path in (tmp_path / "order").iterdir()) == ["order.csv", "order.pdf", "order.xlsx"]
+
+
+def test_coils_rolls_and_lengths_stand_in_every_output_of_the_order(tmp_path):
+    prepared = prepared_squares(36)
+    coil = Strip(
+        "a-01", "return", Goods.RETURN, 70.0, 9000.0, 9000.0, 4, stock_length=100 * 12 * INCH, thickness=0.04 * INCH
+    )
+    strips = (coil, Strip("a-01", "trim edge", Goods.TRIM, 25.4, 900.0, 1000.0, 2))
+    one = dataclasses.replace(
+        prepared, job=dataclasses.replace(prepared.job, name="hall", stock=(LARGE,)), strips=strips
+    )
+    book = ShopBook(
+        "USD",
+        coils={"c3": CoilOffer("c3", "coil, 3 in", 3 * INCH, 0.04 * INCH, 2730.0, 100 * 12 * INCH, Decimal(112))},
+    )
+    made = plan_order([one], OrderStock(book, {}, {}), ONCE, executor=HereExecutor())
+    # 36 m from coils of 30.48 m that hold three of 9 m each: two coils, 224.00; the sheet is 150.00.
+    assert (made.cost, made.known_cost) == (None, 37_400)
+    said = order_text(made)
+    assert "coil, 3 in: 2 to buy, 224.00 USD" in said
+    assert "trim edge: 6.6 ft (2.0 m) to buy, cost not known" in said
+    assert "everything: 374.00 USD for what has a price; some prices are missing" in said
+    files = write_order(made, tmp_path, when=WHEN)
+    rows = csv_rows(files[0])
+    assert [(row["material"], row["size"], row["buy"], row["price all USD"]) for row in rows[1:]] == [
+        ("return coil", "coil, 3 in", "2", "224.00"),
+        ("trim edge", "trim edge", "", ""),
+    ]
+    assert rows[1]["height or length mm"] == "30480.000"
+    totals = list(openpyxl.load_workbook(files[1])["Totals"].values)
+    assert ("coil, 3 in", 2, 224) in [row[:3] for row in totals]
+    assert totals[-1][:3] == ("everything; cost of what has a price", 3, 374)
+    text = " ".join(pdf_text(files[2]).split())
+    for words in ("Coils, rolls and strip", "coil, 3 in", "224.00", "6.6 ft (2.0 m)", "the stock book lists none"):
+        assert words in text
 
 
 def test_the_order_as_text(order):
