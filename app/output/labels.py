@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-import segno
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
@@ -18,14 +17,12 @@ from reportlab.pdfgen.canvas import Canvas
 from app.job.cutting import Page
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import CutSheet, Piece
+from app.output.qr import draw_code
 from app.output.typeface import BODY, BOLD, fitted, printable, register
 from app.output.words import piece_text
 from app.planning.job_plan import JobPlan
 from geometry.measure import region_bounds
 from geometry.units import format_length
-
-_QUIET: Final = 4
-"""Modules of white round a code (ISO/IEC 18004)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +102,6 @@ def code_text(piece: Piece) -> str:
     return piece_text(piece.part.id, piece.copy)
 
 
-def label_code(piece: Piece) -> Any:
-    """The QR code of a piece; level M puts up with some dust."""
-    return segno.make_qr(code_text(piece), error="m", boost_error=False)
-
-
 def _labels(sheets: Sequence[CutSheet]) -> Iterator[tuple[CutSheet, Piece]]:
     for cut in sheets:
         for piece in cut.pieces:
@@ -119,7 +111,7 @@ def _labels(sheets: Sequence[CutSheet]) -> Iterator[tuple[CutSheet, Piece]]:
 def _draw(canvas: Any, grid: LabelGrid, place: int, plan: JobPlan, cut: CutSheet, piece: Piece, letter: str) -> None:
     (x, y), pad = grid.corner(place), grid.pad
     side = min(grid.height - 2 * pad, 0.36 * grid.width)
-    _code(canvas, piece, x + grid.width - pad - side, y + (grid.height - side) / 2, side)
+    draw_code(canvas, code_text(piece), x + grid.width - pad - side, y + (grid.height - side) / 2, side)
     room = grid.width - 2.5 * pad - side
     bounds, units = region_bounds(piece.part.region), plan.job.units.value
     size = f"{format_length(bounds.width, units)} × {format_length(bounds.height, units)}"
@@ -141,20 +133,3 @@ def _draw(canvas: Any, grid: LabelGrid, place: int, plan: JobPlan, cut: CutSheet
         text, fit = fitted(printable(words), room, min(wanted, pitch), face=face, smallest=4.5)
         canvas.setFont(face, fit)
         canvas.drawString(x + pad, y + grid.height - pad - (index + 0.95) * pitch, text)
-
-
-def _code(canvas: Any, piece: Piece, x: float, y: float, side: float) -> None:
-    matrix = label_code(piece).matrix
-    module = side / (len(matrix) + 2 * _QUIET)
-    path = canvas.beginPath()
-    for row, line in enumerate(matrix):
-        start = None
-        for column, dark in enumerate((*line, 0)):
-            if dark and start is None:
-                start = column
-            elif not dark and start is not None:
-                top = y + side - (_QUIET + row + 1) * module
-                path.rect(x + (_QUIET + start) * module, top, (column - start) * module, module)
-                start = None
-    canvas.setFillGray(0.0)
-    canvas.drawPath(path, stroke=0, fill=1)

@@ -11,7 +11,7 @@ import segno
 
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import cut_sheets
-from app.output.labels import A4_24, LETTER_30, code_text, label_code, write_labels
+from app.output.labels import A4_24, LETTER_30, code_text, write_labels
 from tests.app.output.plans import many_plan, sign_plan
 
 
@@ -64,7 +64,6 @@ def test_a_label_says_letter_part_copy_material_sheet_and_job(tmp_path):
 def test_the_code_says_which_part_and_copy():
     piece = cut_sheets(sign_plan())[1].pieces[0]
     assert code_text(piece) == f"part line1-04-face copy {piece.copy + 1}"
-    assert label_code(piece) == segno.make_qr(code_text(piece), error="m", boost_error=False)
 
 
 def test_the_code_on_paper_is_that_code_with_its_quiet_zone(tmp_path):
