@@ -12,7 +12,10 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import tempfile
+import time
+from contextlib import suppress
 from decimal import Decimal
 from typing import Final
 
@@ -25,6 +28,9 @@ from app.job.to_json import job_text
 
 LARGEST: Final = 50_000_000
 """No job file is larger than this, bytes; a larger one is something else."""
+
+STALE_S: Final = 60.0
+"""A draft older than this was left by a program that was killed: writing one takes a moment."""
 
 
 def read_job(path: str | os.PathLike[str]) -> Job:
@@ -78,6 +84,7 @@ def write_job(job: Job, path: str | os.PathLike[str]) -> None:
             os.unlink(temporary)
             raise
         _sync_folder(folder)
+        _remove_stale(folder, shown)
     except UnicodeEncodeError as error:
         raise JobFileError(f"{shown}: the text {error.object[error.start : error.end]!r} cannot be saved") from error
     except OSError as error:
@@ -130,6 +137,17 @@ def _without_repeats(pairs: list[tuple[str, Json]]) -> dict[str, Json]:
         twice = next(key for key in keys if keys.count(key) > 1)
         raise JobFileError(f"'{twice}' stands twice in the same object; keep one of the two")
     return found
+
+
+def _remove_stale(folder: str, shown: str) -> None:
+    """Remove drafts of this job that a killed program left; one that another program is writing now stays."""
+    draft = re.compile(rf"\.{re.escape(shown[:100])}-[a-z0-9_]{{8}}\.part")
+    with suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            if draft.fullmatch(entry.name):
+                with suppress(OSError):
+                    if time.time() - entry.stat(follow_symlinks=False).st_mtime > STALE_S:
+                        os.unlink(entry.path)
 
 
 def _keep_mode(path: str, temporary: str) -> None:

@@ -403,6 +403,18 @@ def test_a_failed_write_leaves_the_old_file_and_no_rubbish(tmp_path, monkeypatch
     assert os.listdir(tmp_path) == ["job.json"]
 
 
+def test_drafts_that_a_killed_program_left_go_with_the_next_write(tmp_path):
+    path = tmp_path / "job.json"
+    old = [".job.json-ab_3xyz9.part", ".job.json-00000000.part"]
+    others = [".job.json-fresh_01.part", ".other.json-ab_3xyz9.part", "job.json.part", ".job.json-x-ab_3xyz9.part"]
+    for name in [*old, *others]:
+        (tmp_path / name).write_text("half")
+    for name in [*old, *others[1:]]:
+        os.utime(tmp_path / name, (1e9, 1e9))
+    write_job(small_job(), path)
+    assert sorted(os.listdir(tmp_path)) == sorted(["job.json", *others])
+
+
 def test_writing_keeps_permissions_and_refuses_what_does_not_agree(tmp_path):
     path = tmp_path / "job.json"
     write_job(small_job(), path)
