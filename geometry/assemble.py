@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
 import shapely
 
 from geometry.contour import Contour, Region
@@ -27,15 +26,15 @@ def regions_from_boundaries(contours: Sequence[Contour], areas: Sequence[float] 
     if len(outers) == 1:
         return (Region(contours[outers[0]], tuple(contours[i] for i in holes)),)
     inside: dict[int, list[Contour]] = {i: [] for i in outers}
-    by_size = sorted(outers, key=lambda i: areas[i])
-    polygons = {i: _polygon(contours[i]) for i in (*outers, *holes)}
-    shapely.prepare(np.array([polygons[i] for i in outers]))
-    for hole in holes:
-        probe = shapely.point_on_surface(polygons[hole])
-        for outer in by_size:
-            if areas[outer] > -areas[hole] and shapely.contains(polygons[outer], probe):
-                inside[outer].append(contours[hole])
-                break
+    probes = shapely.point_on_surface([_polygon(contours[i]) for i in holes])
+    hole, outer = shapely.STRtree([_polygon(contours[i]) for i in outers]).query(probes, predicate="within")
+    around: dict[int, int] = {}
+    for h, o in zip((holes[k] for k in hole.tolist()), (outers[k] for k in outer.tolist()), strict=True):
+        if areas[o] > -areas[h] and (h not in around or areas[o] < areas[around[h]]):
+            around[h] = o
+    for h in holes:
+        if h in around:
+            inside[around[h]].append(contours[h])
     return tuple(Region(contours[i], tuple(inside[i])) for i in outers)
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from geometry.contour import Contour, Region
 from geometry.cubics import derivatives, evaluate, inflections
 from geometry.curve import Arc, Cubic
+from geometry.errors import InvalidOutline
 from geometry.outline import Outline, Ring
 
 _SHARPEST = math.radians(60.0)  # most turning between two tangents of a sided cubic
@@ -90,14 +91,23 @@ def flatten_region(region: Region, tolerance: float, side: Side = Side.NEAR) -> 
     OUTSIDE contains the true region (its holes lie within the true holes), INSIDE is contained in it. Where the
     polygon of a valid region would cross itself (a gap narrower than the tolerance), the tolerance is cut until it
     does not.
+
+    Raises
+    ------
+    InvalidOutline
+        If the region has no extent to speak of.
     """
     for attempt in range(_RETRIES + 1):
         finer = tolerance / 8.0**attempt
         outer = flatten_contour(region.outer, finer, side)
         holes = [flatten_contour(hole, finer, side) for hole in region.holes]
         holes = [hole for hole in holes if len(hole) > 2]
-        if len(outer) > 2 and shapely.is_valid(polygon := shapely.Polygon(outer, holes)):
+        polygon = shapely.Polygon(outer, holes) if len(outer) > 2 else shapely.Polygon()
+        if len(outer) > 2 and shapely.is_valid(polygon):
             return Outline.from_points(outer, holes)
+    if len(outer) < 3:
+        at = region.outer.segments[0].start
+        raise InvalidOutline(f"the region at ({at[0]:.2f}, {at[1]:.2f}) is too thin for an outline")
     # The region itself touches or crosses. Parts that hang together by a point are joined by a little material.
     whole = shapely.make_valid(polygon, method="structure", keep_collapsed=False)
     if side is not Side.INSIDE:

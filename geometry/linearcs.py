@@ -157,7 +157,7 @@ class LineArcs:
         return result
 
     def runs_on(self, following: Indices) -> NDArray[np.bool_]:
-        """Which of them, by direction and curvature, seem to go on along the same line or circle in the following one."""
+        """Which of them, by direction and curvature, seem to go on along one line or circle in the following one."""
         straight = np.abs(_cross(self.tangents[1], self.tangents[0][following])) < 1e-4
         curvature = np.where(self.is_arc, np.sign(self.bulge) / np.where(self.is_arc, self.radius, 1.0), 0.0)
         alike = np.abs(curvature - curvature[following]) <= 1e-4 * np.abs(curvature)

@@ -76,15 +76,15 @@ def regions_from_contours(
     drawn = _with_area(closed, size, findings)
     if not drawn:
         return (), tuple(findings)
-    edges = _Edges.of([d.ring for d in drawn])
+    windings = _Windings([d.ring for d in drawn])
     boundaries: list[Contour] = []
     for members in _touching_sets(drawn):
         # Nothing else meets these contours, so one place tells what winding number surrounds them all.
-        base = edges.winding(drawn[members[0]].ring[:1], without=members)[0]
+        base = windings.around(drawn[members[0]].ring[0], without=members)
         if len(members) == 1 and shapely.is_simple(drawn[members[0]].line):
-            boundaries += _plain(drawn[members[0]].contour, int(base), rule, findings)
+            boundaries += _plain(drawn[members[0]].contour, base, rule, findings)
         else:
-            boundaries += _crossed([drawn[i] for i in members], int(base), rule, size, findings)
+            boundaries += _crossed([drawn[i] for i in members], base, rule, size, findings)
     return regions_from_boundaries(boundaries), tuple(findings)
 
 
@@ -245,27 +245,31 @@ def _crossed(drawn: Sequence[_Drawn], base: int, rule: FillRule, size: float, fi
     is_material = _TEST[rule]
     rings = [d.ring for d in drawn]
     faces = _faces([d.line for d in drawn])
-    windings = _Edges.of(rings).winding(shapely.get_coordinates(shapely.point_on_surface(faces)))
-    kept = [face for face, w in zip(faces, windings.tolist(), strict=True) if is_material(base + int(w))]
+    around = _Windings(rings)
+    spots = shapely.get_coordinates(shapely.point_on_surface(faces))
+    covered = [is_material(base + around.around(spot)) for spot in spots]
+    # Contours that cut out of the material round them: then the empty faces are the shapes.
     filled_around = is_material(base)
-    if filled_around:  # the contours cut holes out of the material round them: their empty faces are the shapes
-        kept = [face for face, w in zip(faces, windings.tolist(), strict=True) if not is_material(base + int(w))]
+    kept = [face for face, material in zip(faces, covered, strict=True) if material != filled_around]
     expected = shapely.union_all(kept) if kept else shapely.Polygon()
     exact = resolve([d.contour for d in drawn], is_material, base=base, size=size)
     where = drawn[0].contour.segments[0].start
     if exact is not None and _agree(exact, expected, filled_around, size):
         corners = {segment.start for d in drawn for segment in d.contour.segments}
         new = [segment.start for contour in exact for segment in contour.segments if segment.start not in corners]
+        wide = [contour for contour in exact if abs(contour_area(contour)) > _CHORD * size * contour_length(contour)]
+        slivers = len(exact) - len(wide)
+        left_out = f"; {slivers} pieces narrower than {2.0 * _CHORD * size:.3f} mm were left out" if slivers else ""
         findings.append(
             Finding(
                 RegionCode.CROSSING,
                 Severity.NOTE if rule is FillRule.NONZERO else Severity.WARNING,
-                f"{_count(drawn)} or touching was resolved by the {rule.value} fill rule, keeping its curves",
+                f"{_count(drawn)} or touching was resolved by the {rule.value} fill rule, keeping its curves{left_out}",
                 new[0] if new else where,
                 fixed=True,
             )
         )
-        return exact
+        return wide
     findings.append(
         Finding(
             RegionCode.REFITTED,
@@ -278,6 +282,8 @@ def _crossed(drawn: Sequence[_Drawn], base: int, rule: FillRule, size: float, fi
     )
     result = []
     for part in shapely.get_parts(expected):
+        if shapely.area(part) <= _CHORD * size * shapely.length(part):
+            continue
         part = shapely.orient_polygons(part, exterior_cw=filled_around)
         for ring in (part.exterior, *part.interiors):
             result.append(refit_ring(shapely.get_coordinates(ring)[:-1], 2.0 * _CHORD * size))
@@ -311,30 +317,23 @@ def _faces(lines: Sequence[shapely.Geometry]) -> list[shapely.Geometry]:
     return [face for face in shapely.get_parts(shapely.polygonize(shapely.get_parts(noded))) if face.area > 0.0]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Edges:
-    """Edges of several rings, for winding numbers."""
+class _Windings:
+    """Winding numbers of several rings round points; only rings whose box holds the point are looked at."""
 
-    start: NDArray[np.float64]
-    end: NDArray[np.float64]
-    owner: NDArray[np.intp]
+    def __init__(self, rings: Sequence[Ring]) -> None:
+        self._rings = rings
+        self._low = np.array([ring.min(axis=0) for ring in rings])
+        self._high = np.array([ring.max(axis=0) for ring in rings])
 
-    @classmethod
-    def of(cls, rings: Sequence[Ring]) -> _Edges:
-        """Edges of rings whose first point is not repeated."""
-        return cls(
-            np.concatenate(rings),
-            np.concatenate([np.roll(ring, -1, axis=0) for ring in rings]),
-            np.repeat(np.arange(len(rings)), [len(ring) for ring in rings]),
-        )
+    def around(self, point: NDArray[np.float64], without: Sequence[int] = ()) -> int:
+        """Winding number round one point (2,), leaving some of the rings out."""
+        held = np.flatnonzero(((self._low <= point) & (point <= self._high)).all(axis=1)).tolist()
+        return sum(_winding(self._rings[i], point) for i in held if i not in without)
 
-    def winding(self, points: NDArray[np.float64], without: Sequence[int] = ()) -> NDArray[np.intp]:
-        """Winding number of the rings, leaving some out, round each of (n, 2) points."""
-        use = ~np.isin(self.owner, without)
-        (x0, y0), (x1, y1) = self.start[use].T, self.end[use].T
-        result = np.empty(len(points), dtype=np.intp)
-        for i, (x, y) in enumerate(points):
-            up, down = (y0 <= y) & (y1 > y), (y0 > y) & (y1 <= y)
-            left = (x1 - x0) * (y - y0) - (x - x0) * (y1 - y0)
-            result[i] = np.count_nonzero(up & (left > 0.0)) - np.count_nonzero(down & (left < 0.0))
-        return result
+
+def _winding(ring: Ring, point: NDArray[np.float64]) -> int:
+    (x0, y0), (x, y) = ring.T, point
+    x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
+    left = (x1 - x0) * (y - y0) - (x - x0) * (y1 - y0)
+    up, down = (y0 <= y) & (y1 > y) & (left > 0.0), (y0 > y) & (y1 <= y) & (left < 0.0)
+    return int(np.count_nonzero(up)) - int(np.count_nonzero(down))

@@ -9,9 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geometry.arcs import circle, point_at
-from geometry.build import closed, open_chain, rectangle, region, reversed_contour
+from geometry.build import closed, open_chain, polygon, rectangle, region, reversed_contour
 from geometry.contour import Contour, Region
 from geometry.curve import Arc, Cubic, Line
+from geometry.errors import InvalidOutline
 from geometry.flatten import Side, flatten_contour, flatten_region
 from tests.geometry.curved import sampled, star_contours, star_regions
 
@@ -142,6 +143,26 @@ def test_a_slit_narrower_than_the_tolerance_still_gives_a_valid_outline() -> Non
     for side in Side:
         outline = flatten_region(region(bulging), 2.0, side)
         assert shapely.Polygon(outline.outer, outline.holes).is_valid
+
+
+def test_a_thin_lens_gets_a_finer_outline_and_a_hair_none() -> None:
+    def lens(bulge: float) -> Region:
+        return region(closed([Arc((0, 0), (10, 0), bulge), Arc((10, 0), (0, 0), bulge)]))
+
+    outline = flatten_region(lens(0.01), 1.0)
+    assert shapely.Polygon(outline.outer).area > 0
+    with pytest.raises(InvalidOutline, match="too thin"):
+        flatten_region(lens(1e-9), 1.0)
+
+
+def test_parts_hanging_together_by_a_point_stay_one_outline() -> None:
+    knotted = Region(polygon([(0, 0), (10, 0), (5, 5), (10, 10), (0, 10), (5, 5)]))
+    outline = flatten_region(knotted, 0.1, Side.OUTSIDE)
+    whole = shapely.Polygon(outline.outer, outline.holes)
+    assert whole.is_valid
+    assert whole.contains(shapely.Point(5, 1))
+    assert whole.contains(shapely.Point(5, 9))
+    assert whole.area == pytest.approx(50, abs=3)
 
 
 def test_lines_are_left_alone() -> None:
