@@ -8,7 +8,9 @@ from decimal import Decimal
 import pytest
 
 from app.fabrication.part import Goods, Strip
+from app.fabrication.strips import flat_width
 from app.planning.order_goods import goods_lines
+from app.stock.shop_book import shipped_book
 from app.stock.supply import CoilOffer, PerLength, RollOffer, ShopBook
 
 IN, FT = 25.4, 304.8
@@ -118,3 +120,12 @@ def test_film_wider_than_every_roll_is_said():
     (one,) = lines(("hall", [film(50, 60)]), offers=[FILM_24, FILM_48])
     assert (one.stock, one.cost) == ("", None)
     assert "no roll" in one.why_unknown
+
+
+def test_the_shipped_book_has_coil_for_the_return_every_job_starts_with():
+    # trade.md section 3: 5 in deep with a lip of 1/2 in, of 0.040 in: 5.43 in of coil, textbook bend allowance.
+    width = flat_width(5 * IN, 0.5 * IN, 1.016)
+    assert width == pytest.approx(5.43 * IN, abs=0.2)
+    (one,) = goods_lines([("hall", [coil(60, width=width)])], shipped_book(), currency="USD", on_hand={})
+    assert one.stock == "coil-0.040-6"
+    assert one.cost is not None
