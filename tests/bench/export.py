@@ -1,8 +1,9 @@
 """How long a large plan takes to be written, read back and checked: 1,000 letter parts on 40 sheets.
 
-`python -m tests.bench.export [--sheets 40] [--parts 1000] [--paths no] [--alone] [--profile FILE]`. The sheets are those
-of the sample job of two hundred letters, each with its first parts only, over and over under new copy numbers. The plan
-is kept in the system's folder for temporary files, since planning takes longer than what is measured.
+`python -m tests.bench.export [--sheets 40] [--parts 1000] [--paths yes] [--alone] [--profile FILE]`. The sheets are
+those of the sample job of two hundred letters, each with its first parts only, over and over under new copy numbers.
+The plan is kept in the system's folder for temporary files, since planning takes longer than what is measured; delete
+it there after a change of what a plan holds.
 """
 
 from __future__ import annotations
