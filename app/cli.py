@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import signal
 import sys
 import threading
@@ -14,7 +15,7 @@ from app.commands import compare, order, rack, read, recut, stock
 from app.commands.cutting_options import add_cutting, with_cutting
 from app.commands.options import add_rack_file
 from app.commands.rack_use import job_with_rack, pieces_reserved
-from app.errors import AppError
+from app.errors import AppError, JobFileError
 
 if TYPE_CHECKING:
     from rich.progress import Progress
@@ -110,6 +111,7 @@ def _plan(chosen: argparse.Namespace) -> int:
 
     check_limits(chosen.seconds, chosen.rounds, chosen.seed)  # before the work, not after it
     check_folder(chosen.out)
+    _refuse_artwork(chosen.job)
     job = with_cutting(chosen, read_job(chosen.job))
     if chosen.rack:
         job = job_with_rack(chosen, job)
@@ -131,6 +133,17 @@ def _plan(chosen: argparse.Namespace) -> int:
     print(plan_text(planned))
     print(f"\n{len(written.files)} files in {written.folder}")
     return ALL_DONE if planned.is_complete else SOMETHING_LEFT
+
+
+def _refuse_artwork(path: str) -> None:
+    """Artwork named where a job is wanted is told as such, not as a job that is broken."""
+    from app.artwork.read import is_artwork
+
+    if is_artwork(path):
+        raise JobFileError(
+            f"{os.path.basename(path)} is artwork, not a job: use letterbed read, "
+            "or open it in the window to begin a job"
+        )
 
 
 @contextmanager

@@ -101,7 +101,7 @@ def _parsed(path: str, name: str, notes: Notes, limits: Limits, units: str | Non
     try:
         return dxf_library.contents(dxf_library.load(path), notes, limits, mm_per_unit)
     except dxf_library.FAILURES as error:
-        strict = _first_words(error)
+        strict = _in_words(error)
     # The library's own recovery loses entities and turns numbers into others without a word, so it comes last.
     data = Path(path).read_bytes()
     if not data.startswith(b"AutoCAD Binary DXF"):
@@ -124,7 +124,7 @@ def _parsed(path: str, name: str, notes: Notes, limits: Limits, units: str | Non
         recovered = dxf_library.contents(document, notes, limits, mm_per_unit)
     except dxf_library.FAILURES as error:
         raise DamagedFile(f"{name} is not a whole DXF file: {strict}; save it again as DXF") from error
-    detail = f" ({len(said)} repairs, the first: {said[0][:120]})" if said else ""
+    detail = f" ({counted(len(said), 'repair')})" if said else ""
     notes.add(
         Code.RECOVERED,
         Severity.ERROR,
@@ -135,9 +135,19 @@ def _parsed(path: str, name: str, notes: Notes, limits: Limits, units: str | Non
     return recovered
 
 
-def _first_words(error: Exception) -> str:
-    words = str(error).splitlines()[0].strip() if str(error).strip() else type(error).__name__
-    return words[:160].rstrip(".")
+def _in_words(error: Exception) -> str:
+    """What is wrong, in words of our own: the library's speak of its insides."""
+    said = str(error).lower()
+    line = re.search(r"\bline:? (\d+)", said)
+    if line is not None:
+        return f"line {int(line[1]):,} is not what a DXF has there"
+    if "version" in said:
+        return "its version is not known"
+    if "eof" in said or "endsec" in said or "end of file" in said:
+        return "it ends before its last section does"
+    if isinstance(error, UnicodeError):
+        return "its text is in no known encoding"
+    return "its structure is broken"
 
 
 def _units(contents: Contents, units: str | None, notes: Notes) -> tuple[str | None, float]:

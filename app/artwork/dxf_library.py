@@ -452,7 +452,7 @@ def _finite(*values: float) -> None:
 
 
 def _why(error: Exception) -> str:
-    return str(error)[:160] if isinstance(error, BadEntity | ValueError) and str(error) else "its values make no curve"
+    return str(error)[:160] if isinstance(error, BadEntity) and str(error) else "its values make no curve"
 
 
 def _place(entity: Any) -> Point | None:

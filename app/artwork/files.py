@@ -7,6 +7,9 @@ from pathlib import Path
 from app.artwork.limits import Limits
 from app.errors import ReadError
 
+FONT_MARKS = (b"\0\1\0\0", b"OTTO", b"true", b"ttcf", b"wOFF", b"wOF2", b"typ1")
+"""What font files start with."""
+
 
 def check_file(path: Path, limits: Limits) -> None:
     """Check that there is such a file, within the size limit.

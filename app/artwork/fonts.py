@@ -14,7 +14,7 @@ from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont, TTLibError
 
 from app.artwork.drawing import Drawing, Shape, Source
-from app.artwork.files import read_bytes
+from app.artwork.files import FONT_MARKS, read_bytes
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.pens import OutlinePen
@@ -39,10 +39,13 @@ FAILURES = (
     ValueError,
 )
 _FEATURES = {"kern": True, "liga": False, "clig": False, "dlig": False, "hlig": False}
-_KINDS = (b"\0\1\0\0", b"OTTO", b"true", b"ttcf", b"wOFF", b"wOF2", b"typ1")
 _USE_TYPO_METRICS = 1 << 7  # OS/2 fsSelection, bit 7
 _CAPITALS = "HEIXTNZ"  # flat at top and bottom; the first one the font has is measured
 _CAPITAL_OFF = 0.02  # beyond this the font's stated capital height is not believed against its H
+
+
+class _Broken(ValueError):
+    """A font that is found to be broken; its words are our own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +96,7 @@ def set_text(
             f"the text has {len(text.words):,} characters, more than the limit of {limits.characters:,} in the settings"
         )
     data = read_bytes(path, limits)
-    if not data.startswith(_KINDS):
+    if not data.startswith(FONT_MARKS):
         raise UnsupportedFile(f"{path.name} is not a font (TTF, OTF, TTC or WOFF); choose another file")
     try:
         font = _Font(data, path.name, dict(text.axes))
@@ -115,7 +118,7 @@ class _Font:
             data = unpacked.getvalue()
             self.tables = TTFont(BytesIO(data), lazy=True)
         if "head" not in self.tables:
-            raise TTLibError("its table list is broken")
+            raise _Broken("its table list is broken")
         if not {"glyf", "CFF ", "CFF2"} & set(self.tables.keys()):
             raise UnsupportedFile(f"{name} has no outlines (a picture font); choose another font")
         self.units_per_em = int(self.tables["head"].unitsPerEm)
@@ -125,7 +128,7 @@ class _Font:
         self.by_character: dict[int, str] = self.tables.getBestCmap() or {}
         face = uharfbuzz.Face(uharfbuzz.Blob(data))
         if face.glyph_count == 0 or self.units_per_em < 16:
-            raise TTLibError("it holds no glyphs")
+            raise _Broken("it holds no glyphs")
         self.shaper = uharfbuzz.Font(face)
         self.shaper.scale = (self.units_per_em, self.units_per_em)
         if axes:
@@ -269,5 +272,5 @@ def _code_points(character: str) -> str:
 
 
 def _why(error: Exception) -> str:
-    words = str(error).splitlines()[0].strip() if str(error).strip() else type(error).__name__
-    return words[:100].rstrip(".")
+    """What is wrong, in words of our own: the libraries' speak of their insides."""
+    return str(error) if isinstance(error, _Broken) else "its tables are broken or cut short"

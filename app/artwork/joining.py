@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
@@ -19,7 +21,8 @@ def united(shapes: tuple[Shape, ...], notes: Notes) -> tuple[Shape, ...]:
     """Shapes with those that overlap made one, by the nonzero rule after each shape's own; curves stay curves.
 
     A counter drawn as a shape of its own would be filled, so this is done only when asked for. Open contours are kept
-    as they are. The united shape takes the source of its first member.
+    as they are. The united shape takes the source of its first member; of characters it has
+    all in its name.
     """
     regions: list[tuple[int, Region]] = []
     for index, shape in enumerate(shapes):
@@ -36,7 +39,10 @@ def united(shapes: tuple[Shape, ...], notes: Notes) -> tuple[Shape, ...]:
         contours = [c for index, region in regions if index in mine for c in (region.outer, *region.holes)]
         contours += [c for index in members for c in shapes[index].contours if not c.is_closed]
         first = shapes[members[0]]
-        out.append(Shape(tuple(contours), FillRule.NONZERO, first.source, first.is_character))
+        source = first.source
+        if all(shapes[index].is_character for index in members):
+            source = replace(source, object_id="".join(shapes[index].source.object_id for index in members))
+        out.append(Shape(tuple(contours), FillRule.NONZERO, source, first.is_character))
         box = region_bounds(next(region for index, region in regions if index in mine))
         notes.add(
             Code.SHAPES_UNITED,

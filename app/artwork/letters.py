@@ -238,7 +238,10 @@ def _doubts(drawing: Drawing, artwork: Artwork, scale: float, tallest: float) ->
     if not _SMALLEST <= height <= _TALLEST:
         limit = _SMALLEST if height < _SMALLEST else _TALLEST
         way = "less" if height < _SMALLEST else "more"
-        guess = "; in inches it would be " + format_both(height * 25.4) if height < _SMALLEST else ""
+        guess = ""
+        if height < _SMALLEST and artwork.scale.by is ScaleBy.AS_DRAWN and drawing.units != "in":
+            number = height / mm_per(drawing.units or artwork.units or "mm")
+            guess = f"; in inches it would be {format_both(number * MM_PER['in'])}"
         out.append(
             Finding(
                 Code.SIZE_DOUBTFUL,

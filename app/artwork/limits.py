@@ -117,9 +117,9 @@ class Budget:
         """
         self.elements += count
         if self.elements > self.limits.elements:
-            plural = "s" if self.limits.elements > 1 else ""
+            objects = "objects" if self.limits.elements > 1 else "object"
             raise ReadError(
-                f"{self.name} holds more than {self.limits.elements:,} object{plural} once its repeats are written out; "
+                f"{self.name} holds more than {self.limits.elements:,} {objects} once its repeats are written out; "
                 "delete what is not to be cut, or raise the limit in the settings"
             )
 

@@ -60,8 +60,19 @@ def read_pdf(
     except pikepdf.PasswordError as error:
         raise ReadError(f"{name} is protected by a password; ask for it without one") from error
     except (pikepdf.PdfError, AttributeError, KeyError, OverflowError, RuntimeError, TypeError, ValueError) as error:
-        words = str(error).splitlines()[0][:120].rstrip(".") if str(error) else type(error).__name__
-        raise DamagedFile(f"{name} is not a whole PDF: {words}; save it again as PDF") from error
+        raise DamagedFile(f"{name} is not a whole PDF: {_in_words(error)}; save it again as PDF") from error
+
+
+def _in_words(error: Exception) -> str:
+    """What is wrong, in words of our own: the library's speak of its insides."""
+    said = str(error).lower()
+    if "trailer" in said or "xref" in said or "startxref" in said:
+        return "the list of its objects is missing or broken, as in a file cut short"
+    if "encrypt" in said or "security handler" in said:
+        return "its encryption is broken or unknown"
+    if "root" in said or "catalog" in said or "page" in said:
+        return "its pages cannot be found"
+    return "its objects are broken"
 
 
 def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> Drawing:
@@ -103,12 +114,11 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
         notes.add(Code.LAYER_SKIPPED, Severity.NOTE, f"layer '{layer}' not read ({counted(number, 'object')}): {why}")
     warnings = pdf.get_warnings()
     if warnings:
-        first = str(warnings[0]).splitlines()[0].rpartition(": ")[2][:120]
         notes.add(
             Code.RECOVERED,
             Severity.ERROR,
-            f"the file is damaged and was recovered ({len(warnings)} repairs, the first: {first}); parts of it may be "
-            "missing: compare it with the original drawing",
+            f"the file is damaged and was recovered ({counted(len(warnings), 'repair')}); parts of it may be missing: "
+            "compare it with the original drawing",
             fixed=True,
         )
     said = "".join(interpreter.words).lower()

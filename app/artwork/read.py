@@ -8,7 +8,7 @@ from pathlib import Path
 
 from app.artwork.child import ReadingProcess
 from app.artwork.drawing import Drawing
-from app.artwork.files import check_file, read_bytes
+from app.artwork.files import FONT_MARKS, check_file, read_bytes
 from app.artwork.limits import DEFAULT_LIMITS, Limits, limits_set
 from app.artwork.notes import Notes
 from app.artwork.options import DEFAULT_OPTIONS, ReadOptions
@@ -70,10 +70,13 @@ def read_words(
     text: Text,
     font: str | os.PathLike[str],
     *,
+    join_overlaps: bool = False,
     limits: Limits | None = None,
     process: ReadingProcess | None = None,
 ) -> Drawing:
     """Set words in a font, in a process of its own; `app.artwork.fonts.set_text` tells how.
+
+    Characters that overlap, as those of a script do, are made one letter when `join_overlaps` says so.
 
     Raises
     ------
@@ -84,9 +87,11 @@ def read_words(
     path = Path(font)
     check_file(path, limits)
     if process is not None:
-        return process.set_words(text, path)
-    with ReadingProcess(limits) as own:
-        return own.set_words(text, path)
+        drawing = process.set_words(text, path)
+    else:
+        with ReadingProcess(limits) as own:
+            drawing = own.set_words(text, path)
+    return _joined(drawing, path.name) if join_overlaps else drawing
 
 
 def read_here(path: Path, *, options: ReadOptions = DEFAULT_OPTIONS, limits: Limits = DEFAULT_LIMITS) -> Drawing:
@@ -112,14 +117,18 @@ def read_here(path: Path, *, options: ReadOptions = DEFAULT_OPTIONS, limits: Lim
     else:
         raise UnsupportedFile(f"{path.name} is {_what(data)}; {_READABLE}")
     if options.join_overlaps:
-        from app.artwork.joining import united
-
-        notes = Notes(path.name)
-        shapes = united(drawing.shapes, notes)
-        drawing = replace(drawing, shapes=shapes, findings=drawing.findings + notes.findings())
+        drawing = _joined(drawing, path.name)
     if not drawing.shapes:
         raise ReadError(_nothing(path.name, drawing))
     return drawing
+
+
+def _joined(drawing: Drawing, name: str) -> Drawing:
+    from app.artwork.joining import united
+
+    notes = Notes(name)
+    shapes = united(drawing.shapes, notes)
+    return replace(drawing, shapes=shapes, findings=drawing.findings + notes.findings())
 
 
 def _check_units(options: ReadOptions) -> None:
@@ -145,6 +154,16 @@ def kind_of(data: bytes) -> str:
     if _looks_like_dxf(text):
         return "dxf"
     return ""
+
+
+def is_artwork(path: str | os.PathLike[str]) -> bool:
+    """Whether a file is artwork or a font by its first bytes; False when it cannot be opened."""
+    try:
+        with open(path, "rb") as stream:
+            data = stream.read(_HEAD)
+    except (OSError, ValueError):
+        return False
+    return kind_of(data) != "" or data.startswith(FONT_MARKS)
 
 
 def _looks_like_dxf(text: bytes) -> bool:

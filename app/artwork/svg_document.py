@@ -17,6 +17,32 @@ XLINK = "http://www.w3.org/1999/xlink"
 _EMBEDDED = re.compile(rb"data:[A-Za-z0-9/+.;=-]{0,100};base64,[A-Za-z0-9+/=\s]+")
 _ENTITY = re.compile(rb"<!ENTITY\s+(%\s+)?[^\s>]+\s+(?:(SYSTEM|PUBLIC)\b|\"([^\"]*)\"|'([^']*)')")
 _ENTITY_TEXT = 4_000  # characters that all entities of a file may hold together
+_XML = etree.ErrorTypes
+# What the parser's errors mean to a person.
+_WRONG = (
+    ({_XML.ERR_DOCUMENT_EMPTY}, "there is no drawing in it"),
+    ({_XML.ERR_TAG_NOT_FINISHED, _XML.ERR_DOCUMENT_END, _XML.ERR_LTSLASH_REQUIRED}, "it ends before its drawing does"),
+    ({_XML.ERR_TAG_NAME_MISMATCH}, "an element is closed under another name"),
+    (
+        {
+            _XML.ERR_ATTRIBUTE_NOT_STARTED,
+            _XML.ERR_ATTRIBUTE_NOT_FINISHED,
+            _XML.ERR_ATTRIBUTE_WITHOUT_VALUE,
+            _XML.ERR_ATTRIBUTE_REDEFINED,
+            _XML.ERR_LT_IN_ATTRIBUTE,
+            _XML.ERR_NAME_REQUIRED,
+            _XML.ERR_SPACE_REQUIRED,
+            _XML.ERR_GT_REQUIRED,
+        },
+        "an element is not written to its end, or has a broken attribute",
+    ),
+    ({_XML.ERR_UNDECLARED_ENTITY, _XML.WAR_UNDECLARED_ENTITY, _XML.ERR_ENTITY_LOOP}, "a shorthand in it has no text"),
+    ({_XML.NS_ERR_UNDEFINED_NAMESPACE}, "a prefix is not declared"),
+    (
+        {_XML.ERR_INVALID_CHAR, _XML.ERR_INVALID_ENCODING, _XML.ERR_UNSUPPORTED_ENCODING, _XML.ERR_UNKNOWN_ENCODING},
+        "a character in it is none that XML allows",
+    ),
+)
 _ENCODING = re.compile(r"^(\s*<\?xml[^>]*?)\s+encoding\s*=\s*(\"[^\"]*\"|'[^']*')")
 
 
@@ -55,7 +81,7 @@ def parse_svg(data: bytes, name: str, limits: Limits) -> Any:
     except etree.XMLSyntaxError as error:
         raise DamagedFile(f"{name} is not a whole SVG file: {_in_words(error)}; save it again as SVG") from error
     except ValueError as error:
-        raise DamagedFile(f"{name} is not a whole SVG file: {error}; save it again as SVG") from error
+        raise DamagedFile(f"{name} is not a whole SVG file: its text is broken; save it again as SVG") from error
     if local_name(root) != "svg":
         raise UnsupportedFile(
             f"{name} is XML but no SVG drawing: its outermost element is <{etree.QName(root).localname}>"
@@ -151,6 +177,6 @@ def _refuse_harmful_entities(data: bytes, name: str) -> None:
 
 
 def _in_words(error: etree.XMLSyntaxError) -> str:
-    line = error.lineno or 1
-    text = str(error.msg or "broken XML").split(", line")[0].strip()
-    return f"line {line}: {text[:120]}"
+    """Where and what, in words of our own: the library's speak of its insides."""
+    what = next((words for codes, words in _WRONG if error.code in codes), "its markup is broken")
+    return f"line {error.lineno or 1}: {what}"

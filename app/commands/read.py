@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.errors import ExportError, JobError
+from geometry.units import MM_PER
 
 if TYPE_CHECKING:
     from app.artwork.drawing import Drawing, Lettering
@@ -30,7 +31,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "artwork", metavar="ARTWORK", help="SVG, DXF or PDF file, or with --words a font (TTF, OTF, TTC, WOFF)"
     )
     size = read.add_mutually_exclusive_group()
-    size.add_argument("--height", metavar="LENGTH", help="height of a capital")
+    size.add_argument(
+        "--height",
+        metavar="LENGTH",
+        help="height of a capital; measured on letters with flat tops when the artwork is a file",
+    )
     size.add_argument("--overall-width", metavar="LENGTH", help="width of the whole artwork")
     size.add_argument("--overall-height", metavar="LENGTH", help="height of the whole artwork")
     size.add_argument(
@@ -38,14 +43,20 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         metavar='"X,Y X,Y LENGTH"',
         help='two points, in the file\'s own numbers and unit, and how far apart they are in truth: "0,0 240,0 18in"',
     )
-    read.add_argument("--units", metavar="UNIT", help="unit of the file's numbers, when the file does not say")
+    read.add_argument(
+        "--units", metavar="UNIT", help=f"unit of the file's numbers, against what it states: {', '.join(MM_PER)}"
+    )
     read.add_argument(
         "--layer", action="append", metavar="NAME", help="layer to read; repeat for more (all when left out)"
     )
     read.add_argument("--page", type=int, metavar="N", help="page of a PDF, from 1 (the first when left out)")
     read.add_argument("--outline-strokes", action="store_true", help="read strokes as the outline they paint")
-    read.add_argument("--join-overlaps", action="store_true", help="make overlapping shapes one")
-    read.add_argument("--join-gap", metavar="LENGTH", help="join loose ends of bare lines up to this gap (0.1 mm)")
+    read.add_argument("--join-overlaps", action="store_true", help="make overlapping shapes or characters one")
+    read.add_argument(
+        "--join-gap",
+        metavar="LENGTH",
+        help="join loose ends of bare lines up to this gap, as drawn (0.1 mm when left out)",
+    )
     read.add_argument(
         "--font-folder", action="append", metavar="DIR", help="where fonts for the text of a DXF are; repeat for more"
     )
@@ -54,8 +65,8 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "--axis", action="append", metavar="TAG=VALUE", help="axis of a variable font: wght=700; repeat for more"
     )
     read.add_argument("--picture", metavar="FILE", help="write a drawing of what was read, with findings marked (SVG)")
-    read.add_argument("--read-seconds", type=float, metavar="S", help="longest time the reading may take (60)")
-    read.add_argument("--read-memory-mb", type=float, metavar="MB", help="most memory the reading may take (2147)")
+    read.add_argument("--read-seconds", type=float, metavar="S", help="longest time the reading may take, s (60)")
+    read.add_argument("--read-memory-mb", type=float, metavar="MB", help="most memory the reading may take, MB (2147)")
     read.add_argument("--json", action="store_true", help="print JSON instead of text")
     read.set_defaults(run=_read)
 
@@ -92,6 +103,7 @@ def _artwork(chosen: argparse.Namespace) -> Artwork:
     path = os.path.abspath(chosen.artwork)
     text = None
     if chosen.words is not None:
+        _refuse_choices_of_files(chosen)
         text = Text(chosen.words, path, axes=tuple(map(_axis, chosen.axis or ())))
     elif chosen.axis:
         raise JobError("--axis belongs to words in a font; give --words too")
@@ -110,6 +122,21 @@ def _artwork(chosen: argparse.Namespace) -> Artwork:
         join_gap=None if chosen.join_gap is None else _length("--join-gap", chosen.join_gap),
         font_folders=tuple(map(os.path.abspath, chosen.font_folder or ())),
     )
+
+
+def _refuse_choices_of_files(chosen: argparse.Namespace) -> None:
+    """Words in a font have no unit, layers, pages or strokes: a choice among them would change nothing."""
+    for given, option in (
+        (chosen.units, "--units"),
+        (chosen.layer, "--layer"),
+        (chosen.page, "--page"),
+        (chosen.outline_strokes, "--outline-strokes"),
+        (chosen.join_gap, "--join-gap"),
+        (chosen.font_folder, "--font-folder"),
+        (chosen.dimension, "--dimension"),
+    ):
+        if given:
+            raise JobError(f"{option} belongs to files, not to words in a font; leave it out")
 
 
 def _axis(text: str) -> tuple[str, float]:
@@ -155,9 +182,12 @@ def _length(option: str, text: str) -> float:
     from geometry.units import parse_length
 
     try:
-        return parse_length(text)
+        length = parse_length(text)
     except InvalidLength as error:
         raise JobError(f"{option}: {error}") from error
+    if length <= 0.0:
+        raise JobError(f"{option}: {text.strip()} is not possible; give more than 0")
+    return length
 
 
 def _write_picture(lettering: Lettering, path: Path) -> None:

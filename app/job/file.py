@@ -118,7 +118,8 @@ def _parse(text: str) -> Json:
             text, parse_float=Decimal, parse_constant=_refuse_constant, object_pairs_hook=_without_repeats
         )
     except json.JSONDecodeError as error:
-        raise JobFileError(f"line {error.lineno}, column {error.colno}: not valid JSON ({error.msg})") from error
+        place = f"line {error.lineno}, column {error.colno}"
+        raise JobFileError(f"{place}: not valid JSON, as a job file is; correct it there") from error
     except RecursionError as error:
         raise JobFileError("the file is nested too deep for a job file") from error
     except ValueError as error:  # whole numbers of thousands of digits

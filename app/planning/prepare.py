@@ -98,7 +98,9 @@ def draw(
     from app.artwork.read import read_drawing, read_words
 
     if artwork.text is not None:
-        return read_words(artwork.text, os.path.join(folder, artwork.text.font), limits=limits, process=process)
+        font = os.path.join(folder, artwork.text.font)
+        joins = artwork.join_overlaps
+        return read_words(artwork.text, font, join_overlaps=joins, limits=limits, process=process)
     if artwork.file is None:
         raise JobError(f"artwork '{artwork.id}' names neither a file nor words; give it one of the two")
     options = ReadOptions(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import json
 from pathlib import Path
@@ -11,6 +12,8 @@ import pytest
 import reportlab
 from reportlab.pdfgen.canvas import Canvas
 
+from app.artwork.letters import letter_drawing
+from app.artwork.notes import Code
 from app.cli import main
 from app.job.document import Artwork, Scale, ScaleBy, Text
 from app.planning.prepare import draw
@@ -170,3 +173,81 @@ def test_a_job_reads_with_its_choices(bars: Path) -> None:
     assert len(draw(artwork, folder=str(bars.parent)).shapes) == 1
     words = Artwork("a", "A", "", text=Text("HI", "VeraBd.ttf"))
     assert len(draw(words, folder=str(VERA_FOLDER)).shapes) == 2
+
+
+def test_words_that_overlap_are_told_once_with_a_way_out_and_made_one_on_request(capsys, tmp_path: Path) -> None:
+    """Oblique letters set tight, by tracking in a job."""
+    art = Artwork("sign", "Sign", "b", text=Text("MEN", str(VERA_FOLDER / "VeraBI.ttf"), tracking=-250.0))
+    art = dataclasses.replace(art, scale=Scale(ScaleBy.CAPITAL_HEIGHT, 457.2))
+    lettering = letter_drawing(draw(art, folder=""), art)
+    told = [one.message for one in lettering.findings if one.code == Code.LETTERS_OVERLAP]
+    assert len(told) == 2
+    assert all("tracking" in one and "join overlaps" in one and "counter" not in one for one in told)
+    art = dataclasses.replace(art, join_overlaps=True)
+    joined = letter_drawing(draw(art, folder=""), art)
+    assert [letter.name for letter in joined.letters] == ["MEN"]
+    assert Code.LETTERS_OVERLAP not in {one.code for one in joined.findings}
+    assert joined.width == pytest.approx(lettering.width)
+
+
+@pytest.mark.parametrize(
+    "option", [["--units", "mm"], ["--layer", "A"], ["--page", "2"], ["--outline-strokes"], ["--join-gap", "1mm"]]
+)
+def test_choices_of_files_are_refused_for_words(capsys, option: list[str]) -> None:
+    status, _, said = run(capsys, VERA_FOLDER / "Vera.ttf", "--words", "A", "--height", "3in", *option)
+    assert status == 2
+    assert f"{option[0]} belongs to files" in said
+
+
+def test_a_size_below_nothing_is_refused_as_it_was_written(capsys, bars: Path) -> None:
+    status, _, said = run(capsys, bars, "--height=-3in")
+    assert (status, "--height: -3in is not possible" in said) == (2, True)
+
+
+def test_one_letter_is_not_1_letters_and_places_are_told(capsys, tmp_path: Path) -> None:
+    path = tmp_path / "open.svg"
+    lines = '<rect width="50" height="50"/><path d="M100 0H150V50H100V0.7" fill="none" stroke="black"/>'
+    path.write_text(PAGE.format('width="200mm" height="100mm"', lines))
+    _, printed, _ = run(capsys, path)
+    assert "1 letter, " in printed
+    # Half of the gap below the top of the square, 100 - 0 mm from its left: its frame begins at its lower left.
+    assert '[3 15/16" (100 mm) across, 1.955" (49.65 mm) up]' in printed
+    _, printed, _ = run(capsys, VERA_FOLDER / "Vera.ttf", "--words", "A", "--height", "3in")
+    assert "multiplied" not in printed
+    assert "unit in the file" not in printed
+
+
+def test_artwork_given_as_a_job_is_told_as_artwork(capsys, bars: Path, tmp_path: Path) -> None:
+    for path in (bars, VERA_FOLDER / "Vera.ttf"):
+        assert main(["plan", str(path), "--out", str(tmp_path / "out")]) == 2
+        assert f"{path.name} is artwork, not a job: use letterbed read" in capsys.readouterr().err
+
+
+def test_a_tiny_size_is_guessed_from_the_numbers_of_the_file(capsys, tmp_path: Path) -> None:
+    """2 pt high is 0.7 mm; its number in inches is 2 in, not 0.7 in."""
+    path = tmp_path / "tiny.svg"
+    path.write_text('<svg xmlns="http://www.w3.org/2000/svg"><rect width="2" height="2"/></svg>')
+    _, printed, _ = run(capsys, path, "--units", "pt")
+    assert 'in inches it would be 2" (50.8 mm)' in printed
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("a.svg", b'<svg xmlns="http://www.w3.org/2000/svg" width="200mm" <path'),
+        ("b.svg", b"<svg><g></svg>"),
+        ("c.svg", b'<svg a="1" a="2"/>'),
+        ("a.pdf", b"%PDF-1.4\n1 0 obj\n<</Type/Catalog"),
+        ("a.dxf", b"0\nSECTION\n2\nENTITIES\n0\nLINE\n10\n0"),
+        ("a.ttf", (VERA_FOLDER / "Vera.ttf").read_bytes()[:20_000]),
+    ],
+)
+def test_no_words_of_a_library_in_what_is_said(capsys, tmp_path: Path, name: str, data: bytes) -> None:
+    path = tmp_path / name
+    path.write_bytes(data)
+    words = ["--words", "A", "--height", "3in"] if name.endswith("ttf") else []
+    status, printed, said = run(capsys, path, *words)
+    assert (status, printed) == (2, "")
+    assert said.count("\n") == 1
+    for leak in ("BytesIO", "0x", "Error", "construct", "parsing", "attributes", "TTLib", "struct", "stream"):
+        assert leak not in said.replace("structure", "")
