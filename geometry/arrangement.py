@@ -7,7 +7,7 @@ part material from empty space are chained again. Lines, arcs and cubics stay wh
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -86,7 +86,9 @@ def resolve(
     chains = closed_chains(starts, ends, kept)
     if sum(map(len, chains)) != len(kept):
         return None
-    result = [Contour(tuple(merged([kept[i] for i in chain], snap, is_closed=True))) for chain in chains]
+    touching = {point for point, times in Counter(piece.start for piece in kept).items() if times > 1}
+    loops = [merged([kept[i] for i in chain], snap, is_closed=True, fixed=touching) for chain in chains]
+    result = [Contour(tuple(loop)) for loop in loops]
     return [contour for contour in result if abs(contour_area(contour)) > (10.0 * snap) * size]
 
 

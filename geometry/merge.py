@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
+from itertools import pairwise
 
 from geometry.arcs import arc_centre, arc_radius, point_at, tangent_at
 from geometry.curve import Arc, Line, Point, Segment
@@ -12,11 +14,17 @@ _SAME_DIRECTION = 2e-3  # radians; neighbours that meet at more than this are no
 _SAME_END = 5e-4  # radians; most that joining may turn the free ends
 
 
-def merged(chain: list[Segment], tolerance: float, *, is_closed: bool) -> list[Segment]:
+def merged(chain: list[Segment], tolerance: float, *, is_closed: bool, fixed: Collection[Point] = ()) -> list[Segment]:
     """The chain of lines and arcs with runs of neighbours on one line or circle joined, within `tolerance` (mm).
 
-    A closed chain that is one circle becomes two half circles.
+    A closed chain that is one circle becomes two half circles. Points in `fixed` stay ends, where another contour
+    touches this one.
     """
+    if fixed and (stops := [i for i, segment in enumerate(chain) if segment.start in fixed]):
+        if is_closed:
+            chain, stops = chain[stops[0] :] + chain[: stops[0]], [i - stops[0] for i in stops]
+        edges = sorted({0, *stops, len(chain)})
+        return [s for low, high in pairwise(edges) for s in merged(chain[low:high], tolerance, is_closed=False)]
     if is_closed and len(chain) > 1:
         if (circle := _as_circle(chain, tolerance)) is not None:
             return circle

@@ -82,6 +82,7 @@ def _source(region: Region, tolerance: float) -> Source:
     edges = LineArcs(edges.start, edges.end, np.where(flat, 0.0, edges.bulge))
     counts = np.cumsum([len(contour.segments) for contour in contours])
     polygon = _valid_polygon(fitted, 2.0 * tolerance)
+    shapely.prepare(polygon)
     return Source(fitted, edges, (0, *counts.tolist()), polygon, 2.0 * tolerance)
 
 

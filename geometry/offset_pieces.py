@@ -84,8 +84,9 @@ def boundaries(source: Source, distance: float, *, mitred: bool, snap: float) ->
     probes = _onto(raw.carriers.take(owner), pieces.middle())
     keep = _far_enough(probes, source.edges, abs(distance))
     if len(raw.tips):
-        # Mitres reach further than the distance: perhaps over other pieces, or through thin material.
         keep &= ~_in_kites(probes, raw.tips)
+    if abs(distance) > 2.0 * source.chord_error:
+        # Mitres, and pieces beside a place where the source touches itself, may come out on its other side.
         keep &= shapely.contains_xy(source.polygon, probes) == (distance < 0.0)
     pieces = pieces.take(keep)
     pieces, starts, ends = _snapped(pieces, snap)
@@ -98,6 +99,8 @@ def boundaries(source: Source, distance: float, *, mitred: bool, snap: float) ->
     for indices in chains:
         following[indices] = np.roll(indices, -1)
     runs_on = pieces.runs_on(following)
+    places, times = np.unique(starts, return_counts=True)
+    runs_on &= ~np.isin(starts[following], places[times > 1])  # where chains touch, the point stays
     result = []
     for indices in chains:
         area, length = float(under[indices].sum()), float(pieces.length[indices].sum())
