@@ -232,7 +232,7 @@ def _labels(chosen: argparse.Namespace) -> int:
         )
     except OSError as error:
         raise ExportError(f"'{path}' could not be written: {error.strerror or error}") from error
-    print(f"{len(pieces)} labels in {path}")
+    print(f"{len(pieces)} {'label' if len(pieces) == 1 else 'labels'} in {path}")
     return 0
 
 

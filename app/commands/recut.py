@@ -149,7 +149,7 @@ def _history(rack: Rack, key: JobKey) -> int:
     counts = Counter(piece.status.value for piece in pieces)
     sheets = len({(piece.plan, piece.sheet) for piece in pieces})
     said = ", ".join(f"{count} {status}" for status, count in counts.items()) or "no pieces"
-    print(f"{key.name}: {sheets} sheets booked as cut, {said}")
+    print(f"{key.name}: {sheets} {'sheet' if sheets == 1 else 'sheets'} booked as cut, {said}")
     for one in recuts(rack, key):
         words = ", ".join(f"{part} x {count}" for part, count in one.parts)
         when = f"{one.at:%Y-%m-%d %H:%M} UTC" if one.at else ""
@@ -183,7 +183,8 @@ def _cut(chosen: argparse.Namespace) -> int:
     with open_rack(chosen) as rack:
         for cut in cuts:
             booked = book_cut(rack, cut)
-            print(f"sheet {cut.number}: {len(cut.pieces)} pieces cut" + _left(booked.left_on_hand))
+            pieces = "1 piece" if len(cut.pieces) == 1 else f"{len(cut.pieces)} pieces"
+            print(f"sheet {cut.number}: {pieces} cut" + _left(booked.left_on_hand))
             for index, number in enumerate(booked.offcuts):
                 print(f"  {offcut_name(cut.number, index)} is offcut {number} on the rack")
     return 0

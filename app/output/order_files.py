@@ -109,7 +109,7 @@ def _story(order: Order, when: datetime, width: float) -> Iterator[Any]:
     spare = width - sum(fixed)
     fixed[1], fixed[2] = spare * 0.62, spare * 0.38
     headings = [
-        "buy", "material", "size", "width × height", "supplier", f"each {order.currency}", f"all {order.currency}",
+        "buy", "material", "size", "real width × height", "supplier", f"each {order.currency}", f"all {order.currency}",
         "kg", "used", "on hand", "remark",
     ]  # fmt: skip
     yield rich("Sheets", HEADING)
