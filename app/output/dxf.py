@@ -76,7 +76,9 @@ LAYER_OF: Final = {
     Work.OFFCUT: "OFFCUT",
 }
 PATH_LAYER_OF: Final = {Work.INSIDE: "PATH_INSIDE", Work.OUTSIDE: "PATH_OUTSIDE", Work.OFFCUT: "PATH_OFFCUT"}
-_PART_TEXT_HEIGHTS: Final = (20.0, 15.0, 12.0, 9.0, 6.0, 4.0, 3.0)  # mm, largest first
+_PART_TEXT_HEIGHTS: Final = (20.0, 15.0, 12.0, 9.0, 7.0)  # mm, largest first; the last is still read at arm's length
+_NUMBER_HEIGHTS: Final = (25.0, 20.0, 15.0, 12.0, 9.0, 7.0, 5.0, 4.0, 3.0)
+"""mm; for a part's number alone, where its name would be too small to read."""
 _WIDTH_PER_HEIGHT: Final = 1.0
 """Width of a character in text heights: more than any plain drawing font needs."""
 _LEAST_LINE: Final = 40  # characters
@@ -87,8 +89,8 @@ _DASH_LENGTHENING: Final = 100.0
 def write_dxf(cut: CutSheet, job: Job, path: Path, *, sheet_count: int) -> None:
     """Write the cut file of one sheet, in the job's units and version; edges in cutting order, then paths if wanted.
 
-    Text stands on the NOTE layer only: part names in the parts, everything else above the sheet's upper edge, so that
-    the drawing's lower left corner is the sheet's, at 0,0.
+    Text stands on the NOTE layer only: part names in the parts (numbers, where a name would be too small to read),
+    everything else above the sheet's upper edge, so that the drawing's lower left corner is the sheet's, at 0,0.
 
     Raises
     ------
@@ -113,9 +115,9 @@ def write_dxf(cut: CutSheet, job: Job, path: Path, *, sheet_count: int) -> None:
     if job.cutting.paths:
         for operation in cut.operations:
             pen.ways(operation)
-    for piece in cut.pieces:
-        pen.piece(piece)
-    top = pen.block(_notes(cut, job, sheet_count), sheet.stock)
+    is_named = [pen.piece(piece) for piece in cut.pieces]
+    names = () if all(is_named) else ("Numbers of the parts:", *map(_name, cut.pieces))
+    top = pen.block(_notes(cut, job, sheet_count), names, sheet.stock)
 
     width = sheet.stock.width * scale
     document.header["$EXTMIN"], document.header["$EXTMAX"] = (0.0, 0.0, 0.0), (width, top, 0.0)
@@ -177,11 +179,15 @@ class _Pen:
             points.append((*self._at(contour.segments[-1].end), 0.0))
         self._polyline(points, format="xyb", close=contour.is_closed, dxfattribs={"layer": layer})
 
-    def piece(self, piece: Piece) -> None:
-        text = one_line(f"{piece.number}: {piece.part.id} copy {piece.copy + 1}")
-        widths = [len(text) * height * _WIDTH_PER_HEIGHT for height in _PART_TEXT_HEIGHTS]
-        place = place_label(piece.label_ground, piece.label_points, heights=_PART_TEXT_HEIGHTS, widths=widths)
+    def piece(self, piece: Piece) -> bool:
+        """Write a part's number and name in it, or its number alone; answers whether the name is there."""
+        for text, heights in ((_name(piece), _PART_TEXT_HEIGHTS), (str(piece.number), _NUMBER_HEIGHTS)):
+            widths = [len(text) * height * _WIDTH_PER_HEIGHT for height in heights]
+            place = place_label(piece.label_ground, piece.label_points, heights=heights, widths=widths)
+            if place.is_inside:
+                break
         self.text(text, place.middle, place.height, angle=place.angle, centred=True)
+        return text == _name(piece)
 
     def text(self, text: str, at: Point, height: float, *, angle: float = 0.0, centred: bool = False) -> None:
         # A caret and a pair of percent signs are codes in DXF text.
@@ -190,11 +196,13 @@ class _Pen:
         align = TextEntityAlignment.MIDDLE_CENTER if centred else TextEntityAlignment.LEFT
         entity.set_placement(self._at(at), align=align)
 
-    def block(self, lines: Sequence[str], stock: StockSheet) -> float:
-        """Lines of text above the sheet; answers the drawing's top in the file's units."""
+    def block(self, lines: Sequence[str], names: Sequence[str], stock: StockSheet) -> float:
+        """Lines of text above the sheet, then names side by side; answers the drawing's top in the file's units."""
         height = min(max(stock.width / 90, 4.0), 16.0)
         line_length = max(int(stock.width / (height * _WIDTH_PER_HEIGHT)), _LEAST_LINE)
         wrapped = [piece for line in lines for piece in (textwrap.wrap(line, line_length) or [""])]
+        if names:
+            wrapped += ["", *_side_by_side(names, line_length)]
         pitch = 1.6 * height
         for index, line in enumerate(reversed(wrapped)):
             if line:
@@ -203,6 +211,21 @@ class _Pen:
 
     def _at(self, point: Point) -> Point:
         return point[0] * self._scale, point[1] * self._scale
+
+
+def _name(piece: Piece) -> str:
+    return one_line(f"{piece.number}: {piece.part.id} copy {piece.copy + 1}")
+
+
+def _side_by_side(names: Sequence[str], line_length: int) -> list[str]:
+    """Names on as few lines as they need, none of them broken, so that each can be searched for."""
+    lines: list[str] = []
+    for name in names:
+        if lines and len(lines[-1]) + 3 + len(name) <= line_length:
+            lines[-1] += f"   {name}"
+        else:
+            lines.append(name)
+    return lines
 
 
 def _units(units: DisplayUnits) -> int:

@@ -22,6 +22,7 @@ from app.job.cutting import USUAL, Cutting
 from app.job.document import DisplayUnits
 from app.output.dxf_content import FLATTENING, Circle, Content, Polyline, read_content
 from app.output.reread_paths import FoundEdge, check_paths
+from app.output.words import one_line
 from app.planning.job_plan import Offcut, PlacedPart, PlannedSheet
 from geometry.contour import Contour
 from geometry.flatten import flatten_contour
@@ -80,7 +81,7 @@ def check_cut_file(path: Path, sheet: PlannedSheet, units: DisplayUnits, cutting
     _check_order(path.name, found, content, sheet)
     _check_offcuts(path.name, content, found, sheet)
     check_paths(path.name, content, np.array([one.shape for one in found]), _by_layer(found), sheet, cutting)
-    _check_notes(path.name, content, sheet)
+    _check_notes(path.name, content, found, sheet)
 
 
 def _by_layer(found: Sequence[_Found]) -> dict[str, list[FoundEdge]]:
@@ -412,10 +413,16 @@ def _straight(drawn: Sequence[Polyline], start: _Points, end: _Points) -> Polyli
     return None
 
 
-def _check_notes(file: str, content: Content, sheet: PlannedSheet) -> None:
-    text = "\n".join(content.texts)
-    for placed in sheet.placed:
-        if placed.part.id not in text:
-            raise ExportError(f"{file}: no note names {placed.part.id}")
-    if "CAUTION" not in text:
+def _check_notes(file: str, content: Content, found: Sequence[_Found], sheet: PlannedSheet) -> None:
+    """Every copy is named with its number, which is its place in the order in which the parts come free."""
+    names = {name for text in content.texts for name in text.split("   ")}
+    places = np.argsort([one.outside.place for one in found], kind="stable")
+    for number, index in enumerate(places.tolist(), start=1):
+        placed = sheet.placed[index]
+        name = one_line(f"{number}: {placed.part.id} copy {placed.placement.copy + 1}")
+        if name not in names:
+            raise ExportError(f"{file}: no note names {_name(placed)} as number {number}")
+        if str(number) not in content.texts and name not in content.texts:
+            raise ExportError(f"{file}: number {number} does not stand on the sheet")
+    if "CAUTION" not in content.texts:
         raise ExportError(f"{file}: the caution text is missing")

@@ -149,7 +149,7 @@ def test_notes_hold_part_ids_units_job_cutter_and_the_whole_caution(sign_file):
     notes = [entity.plain_text() for entity in space.query("TEXT")]
     for placed in planned.placed:
         copy = placed.placement.copy + 1
-        assert any(note.endswith(f": {placed.part.id} copy {copy}") for note in notes)
+        assert any(name.endswith(f": {placed.part.id} copy {copy}") for note in notes for name in note.split("   "))
     whole = " ".join(notes)
     assert {entity.dxf.layer for entity in space.query("TEXT")} == {"NOTE"}
     assert ("inches" if units is DisplayUnits.INCHES else "millimetres") in whole
@@ -169,7 +169,8 @@ def test_no_text_but_part_names_lies_on_the_sheet(sign_file):
     space = ezdxf.readfile(path).modelspace()
     top = 48.0 if units is DisplayUnits.INCHES else 48 * INCH
     for text in space.query("TEXT"):
-        if " copy " not in text.dxf.text:
+        is_list = "   " in text.dxf.text
+        if is_list or not (" copy " in text.dxf.text or text.dxf.text.isdecimal()):
             assert text.get_placement()[1].y > top
 
 
@@ -182,6 +183,18 @@ def test_a_part_name_lies_in_its_part(tmp_path):
     assert box.extmax.x < 600
     assert box.extmin.y > 300
     assert box.extmax.y < 360
+
+
+def test_a_name_too_small_to_read_gives_way_to_a_large_number_with_the_name_above_the_sheet(tmp_path):
+    planned = one_part(block(60.0, 40.0), x=200.0, y=300.0)
+    space = ezdxf.readfile(written(tmp_path, planned, DisplayUnits.MILLIMETRES)).modelspace()
+    (number,) = [text for text in space.query("TEXT") if text.dxf.text == "1"]
+    assert number.dxf.height >= 20.0
+    box = bbox.extents([number])
+    assert 200 < box.extmin.x < box.extmax.x < 260
+    assert 300 < box.extmin.y < box.extmax.y < 340
+    (name,) = [text for text in space.query("TEXT") if "1: a-1 copy 1" in text.dxf.text]
+    assert name.get_placement()[1].y > planned.stock.height
 
 
 def test_cuts_stand_in_cutting_order(sign_file):

@@ -169,8 +169,12 @@ def lose_the_caution(document):
 
 def lose_a_name(document):
     for text in document.modelspace().query("TEXT"):
-        if "line1-03-backer" in text.dxf.text:
-            document.modelspace().delete_entity(text)
+        text.dxf.text = text.dxf.text.replace("line1-03-backer", "line1-03")
+
+
+def swap_numbers(document):
+    for text in document.modelspace().query("TEXT"):
+        text.dxf.text = text.dxf.text.replace("1: ", "0: ")
 
 
 def last_first(document):
@@ -218,6 +222,7 @@ DAMAGE = {
     lose_the_offcut: "lacks a line to cut along",
     lose_the_caution: "caution",
     lose_a_name: "no note names line1-03-backer",
+    swap_numbers: "no note names .* as number 1",
     last_first: "after|before",
     guest_after_host: "lies in a hole|cut off before",
     drill_last: "drilled",
