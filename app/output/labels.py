@@ -5,7 +5,7 @@ Grids are told by measurement only; any sheet of labels with the same measures f
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -15,7 +15,7 @@ from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
 
 from app.job.cutting import Page
-from app.job.document import DisplayUnits
+from app.job.document import DisplayUnits, Job
 from app.output.cut_sheet import CutSheet, Piece
 from app.output.qr import draw_code
 from app.output.typeface import BODY, BOLD, fitted, printable, register
@@ -77,21 +77,44 @@ def grid_for(units: DisplayUnits, page: Page = Page.BY_UNITS) -> LabelGrid:
     return LETTER_30 if is_letter else A4_24
 
 
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What stands on one label, from the top down, and what its code says; little enough to hand to another process."""
+
+    lines: tuple[str, ...]
+    code: str
+
+
+_TYPE: Final = ((BOLD, 11.0), (BOLD, 7.0), (BODY, 7.0), (BODY, 7.0), (BOLD, 7.5), (BODY, 6.0))
+"""Face and largest size of each line, points."""
+
+
 def write_labels(plan: JobPlan, sheets: Sequence[CutSheet], path: Path, *, grid: LabelGrid | None = None) -> None:
     """Write a label per part cut, sheet by sheet in the order in which the parts come free."""
-    register()
-    grid = grid or grid_for(plan.job.units, plan.job.cutting.page)
-    canvas: Any = Canvas(str(path), pagesize=grid.page)
-    canvas.setTitle(f"{printable(plan.job.name)}: labels ({grid.name})")
-    canvas.setAuthor("Letterbed")
+    paint_labels(labels_of(plan, sheets), plan.job, path, grid=grid)
+
+
+def labels_of(plan: JobPlan, sheets: Sequence[CutSheet]) -> tuple[Label, ...]:
+    """The label of every part cut, in the order of the sheets and their numbers."""
     letters = {letter.id: letter.name for lettering in plan.lettering for letter in lettering.letters}
-    wanted = list(_labels(sheets))
-    for number, (cut, piece) in enumerate(wanted):
+    return tuple(
+        _label(plan.job, cut, piece, letters.get(piece.part.letter, "")) for cut in sheets for piece in cut.pieces
+    )
+
+
+def paint_labels(labels: Sequence[Label], job: Job, path: Path, *, grid: LabelGrid | None = None) -> None:
+    """Write labels already worded."""
+    register()
+    grid = grid or grid_for(job.units, job.cutting.page)
+    canvas: Any = Canvas(str(path), pagesize=grid.page)
+    canvas.setTitle(f"{printable(job.name)}: labels ({grid.name})")
+    canvas.setAuthor("Letterbed")
+    for number, label in enumerate(labels):
         place = number % grid.per_page
         if number and place == 0:
             canvas.showPage()
-        _draw(canvas, grid, place, plan, cut, piece, letters.get(piece.part.letter, ""))
-    if not wanted:
+        _draw(canvas, grid, place, label)
+    if not labels:
         canvas.setFont(BODY, 10)
         canvas.drawString(inch, grid.page[1] - inch, "No part is placed, so there is nothing to label.")
     canvas.save()
@@ -102,34 +125,29 @@ def code_text(piece: Piece) -> str:
     return piece_text(piece.part.id, piece.copy)
 
 
-def _labels(sheets: Sequence[CutSheet]) -> Iterator[tuple[CutSheet, Piece]]:
-    for cut in sheets:
-        for piece in cut.pieces:
-            yield cut, piece
+def _label(job: Job, cut: CutSheet, piece: Piece, letter: str) -> Label:
+    bounds, units = region_bounds(piece.part.region), job.units.value
+    return Label(
+        (
+            f"{letter}  {piece.part.role.value}" if letter else piece.part.name,
+            piece.part.id,
+            f"{format_length(bounds.width, units)} × {format_length(bounds.height, units)}",
+            cut.planned.material.name,
+            f"sheet {cut.planned.number}  no. {piece.number}  copy {piece.copy + 1} of {piece.part.quantity}",
+            job.name,
+        ),
+        code_text(piece),
+    )
 
 
-def _draw(canvas: Any, grid: LabelGrid, place: int, plan: JobPlan, cut: CutSheet, piece: Piece, letter: str) -> None:
+def _draw(canvas: Any, grid: LabelGrid, place: int, label: Label) -> None:
     (x, y), pad = grid.corner(place), grid.pad
     side = min(grid.height - 2 * pad, 0.36 * grid.width)
-    draw_code(canvas, code_text(piece), x + grid.width - pad - side, y + (grid.height - side) / 2, side)
+    draw_code(canvas, label.code, x + grid.width - pad - side, y + (grid.height - side) / 2, side)
     room = grid.width - 2.5 * pad - side
-    bounds, units = region_bounds(piece.part.region), plan.job.units.value
-    size = f"{format_length(bounds.width, units)} × {format_length(bounds.height, units)}"
-    lines = [
-        (f"{letter}  {piece.part.role.value}" if letter else piece.part.name, BOLD, 11.0),
-        (piece.part.id, BOLD, 7.0),
-        (size, BODY, 7.0),
-        (cut.planned.material.name, BODY, 7.0),
-        (
-            f"sheet {cut.planned.number}  no. {piece.number}  copy {piece.copy + 1} of {piece.part.quantity}",
-            BOLD,
-            7.5,
-        ),
-        (plan.job.name, BODY, 6.0),
-    ]
-    pitch = (grid.height - 2 * pad) / (len(lines) + 0.35)
+    pitch = (grid.height - 2 * pad) / (len(_TYPE) + 0.35)
     canvas.setFillGray(0.0)
-    for index, (words, face, wanted) in enumerate(lines):
+    for index, (words, (face, wanted)) in enumerate(zip(label.lines, _TYPE, strict=True)):
         text, fit = fitted(printable(words), room, min(wanted, pitch), face=face, smallest=4.5)
         canvas.setFont(face, fit)
         canvas.drawString(x + pad, y + grid.height - pad - (index + 0.95) * pitch, text)

@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -19,7 +18,7 @@ from app.errors import ExportError
 from app.job.document import Job
 from app.output.cut_sheet import CutSheet, cut_sheet
 from app.output.dxf import write_dxf
-from app.output.labels import write_labels
+from app.output.labels import labels_of, paint_labels, write_labels
 from app.output.plan_json import SHEET_FOLDER
 from app.output.reread import check_cut_file
 from app.output.svg import check_svg, write_svg
@@ -104,9 +103,7 @@ class SheetWork:
         if self._pool is None:
             write_labels(self._plan, sheets, path)
             return None
-        # Labels need neither operations nor curves on the sheet: less to send.
-        light = [replace(one, operations=()) for one in sheets]
-        return self._pool.submit(write_labels, self._plan, light, path)
+        return self._pool.submit(paint_labels, labels_of(self._plan, sheets), self._plan.job, path)
 
 
 @contextmanager

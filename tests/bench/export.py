@@ -25,8 +25,6 @@ from app.job.file import read_job
 from app.output import sheet_files
 from app.output.write import write_plan
 from app.planning.job_plan import JobPlan, PlacedPart, PlannedSheet
-from app.planning.plan_job import plan_job
-from app.planning.prepare import prepare
 
 JOB = Path(__file__).resolve().parents[2] / "sample_jobs" / "two_hundred" / "two_hundred.json"
 KEPT = Path(tempfile.gettempdir()) / "letterbed_bench_export.pickle"
@@ -37,6 +35,10 @@ def planned() -> JobPlan:
     if KEPT.exists() and KEPT.stat().st_mtime > JOB.stat().st_mtime:
         plan: JobPlan = pickle.loads(KEPT.read_bytes())
         return plan
+    # Imported here: helper processes import this module and need none of the planning.
+    from app.planning.plan_job import plan_job
+    from app.planning.prepare import prepare
+
     plan = plan_job(prepare(read_job(JOB)), rounds=0)
     KEPT.write_bytes(pickle.dumps(plan))
     return plan
