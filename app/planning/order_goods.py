@@ -6,17 +6,20 @@ book that comes cheapest for it; a coil wider than the strip is slit to its widt
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from app.fabrication.part import Goods, Strip
 from app.planning.strip_lists import StripList, strip_lists
-from app.stock.supply import CoilOffer, RollOffer, ShopBook
+from app.stock.supply import CoilOffer, CoilUse, RollOffer, ShopBook
 from app.stock.weights import weight
 
 SAME_THICKNESS: Final = 0.0127
 """mm, half a thousandth of an inch: a coil given as 0.040 in is the one a job gives as 1.016 mm."""
+
+SAME_WIDTH: Final = 0.5
+"""mm; trim edge given as 25 mm is the 1 in one: sizes of trim are 1/4 in apart."""
 
 Wanted = tuple[str, Strip]
 """Job name and a strip of it."""
@@ -116,14 +119,17 @@ def goods_lines(
     return (*(_line(offers[stock], mine, money, on_hand) for stock, mine in bought.items()), *unknown)
 
 
-def _offers(goods: Goods, book: ShopBook) -> Iterable[CoilOffer | RollOffer]:
+def _offers(goods: Goods, book: ShopBook) -> tuple[CoilOffer | RollOffer, ...]:
     match goods:
         case Goods.RETURN:
-            return book.coils.values()
+            use = CoilUse.RETURNS
         case Goods.FILM:
-            return book.rolls.values()
-        case Goods.TRIM | Goods.BACKING:
-            return ()  # the stock book has neither
+            return tuple(book.rolls.values())
+        case Goods.TRIM:
+            use = CoilUse.TRIM
+        case Goods.BACKING:
+            use = CoilUse.BACKING
+    return tuple(one for one in book.coils.values() if one.use is use)
 
 
 def _fits(offer: CoilOffer | RollOffer, strips: Sequence[Strip]) -> bool:
@@ -132,7 +138,11 @@ def _fits(offer: CoilOffer | RollOffer, strips: Sequence[Strip]) -> bool:
         return False
     if isinstance(offer, RollOffer):
         return width <= offer.usable_width + 1e-6
-    return width <= offer.width + 1e-6 and abs(offer.thickness - strips[0].thickness) <= SAME_THICKNESS
+    if offer.use is CoilUse.TRIM:  # has a rim, so it is never slit
+        return abs(width - offer.width) <= SAME_WIDTH
+    if offer.use is CoilUse.RETURNS and abs(offer.thickness - strips[0].thickness) > SAME_THICKNESS:
+        return False
+    return width <= offer.width + 1e-6
 
 
 def _line(offer: CoilOffer | RollOffer, mine: Sequence[Wanted], money: str, on_hand: Mapping[str, int]) -> GoodsLine:
@@ -159,7 +169,9 @@ def _line(offer: CoilOffer | RollOffer, mine: Sequence[Wanted], money: str, on_h
         supplier=offer.supplier,
         price=price,
         cost=0 if not bought else None if price is None else price * bought,
-        weight_kg=weight(coil.width * coil.length, coil.density, coil.thickness) * bought if coil else None,
+        weight_kg=weight(coil.width * coil.length, coil.density, coil.thickness) * bought
+        if coil and coil.thickness and coil.density
+        else None,
         jobs=_by_job(mine),
         # Rows of film side by side are a good layout, not a proven one.
         is_proven=cut.is_proven and coil is not None,
@@ -174,7 +186,7 @@ def _without_offer(goods: Goods, mine: Sequence[Wanted]) -> GoodsLine:
     why = {
         Goods.RETURN: "the stock book has no coil of that thickness that is wide and long enough",
         Goods.FILM: "the stock book has no roll that is wide and long enough",
-    }.get(goods, "the stock book lists none")
+    }.get(goods, "the stock book lists none that fits")
     return GoodsLine(
         goods=goods,
         name=goods.value,

@@ -23,7 +23,17 @@ from typing import Final, TypeVar
 from app.errors import AppError
 from app.stock.book import Cutter, Material, MaterialKind
 from app.stock.money import format_price, minor_digits, parse_price
-from app.stock.supply import BookCutter, BookMaterial, CoilOffer, Per, PerLength, RollOffer, SheetOffer, ShopBook
+from app.stock.supply import (
+    BookCutter,
+    BookMaterial,
+    CoilOffer,
+    CoilUse,
+    Per,
+    PerLength,
+    RollOffer,
+    SheetOffer,
+    ShopBook,
+)
 from app.stock.weights import parse_density
 from geometry.errors import GeometryError
 from geometry.units import parse_length
@@ -38,7 +48,8 @@ SHEETS: Final = (
     "currency", "per", "minimum", "supplier", "mark",
 )  # fmt: skip
 COILS: Final = (
-    "id", "name", "width", "thickness", "density", "length", "price", "currency", "per", "minimum", "supplier", "mark",
+    "id", "name", "use", "width", "thickness", "density", "length", "price", "currency", "per", "minimum", "supplier",
+    "mark",
 )  # fmt: skip
 ROLLS: Final = (
     "id", "name", "width", "edge", "length", "price", "currency", "per", "minimum", "supplier", "mark",
@@ -54,7 +65,7 @@ TABLES: Final[dict[str, tuple[str, ...]]] = {
 
 _OPTIONAL: Final = {
     "mark", "thickness_minus", "thickness_plus", "has_grain", "sides_alike", "width_over", "height_over",
-    "width_minus", "height_minus", "price", "currency", "per", "minimum", "supplier", "edge",
+    "width_minus", "height_minus", "price", "currency", "per", "minimum", "supplier", "edge", "use",
 }  # fmt: skip
 _FORMULA_SIGNS: Final = ("=", "+", "-", "@", "\t", "\r")
 _LIKE_A_DATE: Final = re.compile(r"\d{1,4}[/-]\d{1,4}([/-]\d{1,4})?")
@@ -297,13 +308,16 @@ def _sheet(row: _Row, materials: Mapping[str, BookMaterial], currency: str) -> S
 
 def _coil(row: _Row, currency: str) -> CoilOffer:
     per = row.choice("per", PerLength, PerLength.PIECE)
+    use = row.choice("use", CoilUse, CoilUse.RETURNS)
+    is_free = use is not CoilUse.RETURNS  # to leave out what only returns are reckoned with
     return CoilOffer(
         id=row.needed("id"),
         name=row.needed("name"),
         width=row.length("width"),
-        thickness=row.length("thickness"),
-        density=row.density("density"),
+        thickness=0.0 if is_free and not row.has("thickness") else row.length("thickness"),
+        density=0.0 if is_free and not row.has("density") else row.density("density"),
         length=row.length("length"),
+        use=use,
         price=row.price(currency, of_one=per is PerLength.PIECE),
         per=per,
         minimum=row.count("minimum"),
@@ -426,8 +440,11 @@ def _sheet_row(one: SheetOffer, currency: str) -> tuple[str, ...]:
 
 
 def _coil_row(one: CoilOffer, currency: str) -> tuple[str, ...]:
-    density = f"{one.density!r} kg/m3"
-    return (one.id, one.name, _mm(one.width), _mm(one.thickness), density, _mm(one.length), *_bought(one, currency))
+    density = f"{one.density!r} kg/m3" if one.density else ""
+    thickness = _mm(one.thickness) if one.thickness else ""
+    return (
+        one.id, one.name, one.use.value, _mm(one.width), thickness, density, _mm(one.length), *_bought(one, currency),
+    )  # fmt: skip
 
 
 def _roll_row(one: RollOffer, currency: str) -> tuple[str, ...]:

@@ -36,6 +36,14 @@ class PerLength(StrEnum):
     METRE = "m"
 
 
+class CoilUse(StrEnum):
+    """What is cut from a coil."""
+
+    RETURNS = "returns"
+    TRIM = "trim edge"
+    BACKING = "clear backing strip"
+
+
 @dataclass(frozen=True, slots=True)
 class BookMaterial:
     """A material and what its thickness may really be: down to thickness - minus, up to thickness + plus, mm."""
@@ -133,7 +141,10 @@ class SheetOffer:
 
 @dataclass(frozen=True, slots=True)
 class CoilOffer:
-    """Coil for returns. Width, thickness and length in mm, density in kg/m³; `minimum` is in coils."""
+    """Coil for returns, trim edge or backing strip. Width, thickness and length in mm, density in kg/m³.
+
+    Thickness and density are 0 where they are not known, which only coil for returns has to say. `minimum` is in coils.
+    """
 
     id: str
     name: str
@@ -146,6 +157,7 @@ class CoilOffer:
     minimum: int = 1
     supplier: str = ""
     mark: str = ""
+    use: CoilUse = CoilUse.RETURNS
 
     def piece_price(self, currency: str) -> int | None:
         """Price of one coil, minor units; None when unknown."""

@@ -11,7 +11,7 @@ from app.fabrication.part import Goods, Strip
 from app.fabrication.strips import flat_width
 from app.planning.order_goods import goods_lines
 from app.stock.shop_book import shipped_book
-from app.stock.supply import CoilOffer, PerLength, RollOffer, ShopBook
+from app.stock.supply import CoilOffer, CoilUse, PerLength, RollOffer, ShopBook
 
 IN, FT = 25.4, 304.8
 THREE = CoilOffer("c3", "coil 3 in", 3 * IN, 1.016, 2730.0, 100 * FT, Decimal(112), minimum=1, supplier="S")
@@ -129,3 +129,22 @@ def test_the_shipped_book_has_coil_for_the_return_every_job_starts_with():
     (one,) = goods_lines([("hall", [coil(60, width=width)])], shipped_book(), currency="USD", on_hand={})
     assert one.stock == "coil-0.040-6"
     assert one.cost is not None
+
+
+def test_trim_of_its_own_width_has_a_price_and_is_never_slit():
+    trim = Strip("a-01", "trim edge", Goods.TRIM, 1 * IN, 30 * FT, 30 * FT, quantity=4)
+    one_inch = CoilOffer("t1", "trim 1 in", 1 * IN, 0.0, 0.0, 100 * FT, Decimal(66), use=CoilUse.TRIM)
+    wider = replace(one_inch, id="t2", width=2 * IN, price=Decimal(1))
+    # Three lengths of 30 ft from 100 ft: four need two coils.
+    (one,) = lines(("hall", [trim]), offers=[THREE, wider, one_inch])
+    assert (one.stock, one.used, one.cost, one.weight_kg) == ("t1", 2, 13_200, None)
+    (none,) = lines(("hall", [trim]), offers=[THREE, wider])
+    assert (none.stock, none.cost) == ("", None)
+
+
+def test_the_shipped_book_has_trim_of_the_usual_widths():
+    # trade.md section 1: 3/4 in and 1 in.
+    for width in (0.75 * IN, 1.0 * IN):
+        trim = Strip("a-01", "trim edge", Goods.TRIM, width, 900.0, 925.4)
+        (one,) = goods_lines([("hall", [trim])], shipped_book(), currency="USD", on_hand={})
+        assert one.cost is not None
