@@ -66,6 +66,7 @@ def _inner(page_size: tuple[float, float], is_landscape: bool) -> tuple[float, f
     return width - 2 * PAGE_MARGIN, height - 2 * PAGE_MARGIN - FOOTER
 
 
+@lru_cache(maxsize=16)
 def _caution_height(width: float) -> float:
     _, height = _caution(width).wrap(width - 8, 1000)
     return float(height) + 8.0
@@ -92,6 +93,7 @@ def _notes_markup(cut: CutSheet, units: DisplayUnits) -> str:
     return " ".join(parts)
 
 
+@lru_cache(maxsize=16)
 def _notes_height(cut: CutSheet, units: DisplayUnits, width: float) -> float:
     _, height = _notes(cut, units).wrap(width, 1000)
     return float(height) + 4.0

@@ -10,10 +10,11 @@ from reportlab.lib.colors import black, white
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import LongTable, Paragraph, TableStyle
 
-from app.output.typeface import BODY, BOLD, printable
+from app.output.typeface import BODY, BOLD, printable, text_width
 
 PAGE_MARGIN: Final = 36.0
 FOOTER: Final = 22.0
+_PAD: Final = 3.0  # left and right in a table's cell
 
 TITLE: Final = ParagraphStyle("title", fontName=BOLD, fontSize=18, leading=22, spaceAfter=2)
 HEADING: Final = ParagraphStyle("heading", fontName=BOLD, fontSize=11, leading=14, spaceBefore=12, spaceAfter=4)
@@ -57,6 +58,11 @@ def table(
     def cell(value: object, column: int, *, heading: bool) -> object:
         if not isinstance(value, str):
             return value
+        if not heading:
+            # A paragraph costs a hundred times what a plain text does, and most texts need no second line.
+            plain = printable(value)
+            if text_width(plain, SMALL.fontSize) <= widths[column] - 2 * _PAD:
+                return plain
         if heading:
             return text(value, SMALL_RIGHT_BOLD if column in right else SMALL_BOLD)
         return text(value, SMALL_RIGHT if column in right else SMALL)
@@ -65,8 +71,10 @@ def table(
     head = [cell(value, number, heading=True) for number, value in enumerate(headings)]
     style = [
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 3),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ("FONT", (0, 0), (-1, -1), SMALL.fontName, SMALL.fontSize, SMALL.leading),
+        *(("ALIGN", (column, 0), (column, -1), "RIGHT") for column in right),
+        ("LEFTPADDING", (0, 0), (-1, -1), _PAD),
+        ("RIGHTPADDING", (0, 0), (-1, -1), _PAD),
         ("TOPPADDING", (0, 0), (-1, -1), 2),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
         ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
