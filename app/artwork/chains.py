@@ -101,7 +101,7 @@ def _place(points: np.ndarray, notes: Notes, unit: str) -> Point:
     notes.add(
         Code.JOINED,
         Severity.NOTE,
-        f"{len(points)} ends {width:.4g}{unit} apart joined at ({at[0]:.2f}, {at[1]:.2f}){unit}",
+        f"{len(points)} ends {width:.4g}{unit} apart, as drawn, joined",
         where=at,
         fixed=True,
     )

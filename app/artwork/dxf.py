@@ -14,6 +14,7 @@ from app.artwork.dxf_model import Block, Contents, Drawn, Left, Placed, Words
 from app.artwork.dxf_tags import NotTags, read_tags
 from app.artwork.dxf_words import find_font, word_shapes
 from app.artwork.file_units import INSUNITS
+from app.artwork.hatches import standing_alone
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.line_art import Piece, gap_to_join, line_art
 from app.artwork.notes import Code, Notes, counted
@@ -41,7 +42,7 @@ def read_dxf(
 
     ezdxf's strict reader is tried first; a file it refuses is read tag by tag, and where that finds nothing by ezdxf's
     recovery. A finding says so. All closed contours together bound material by even-odd containment, whatever layer
-    they are on.
+    they are on. A hatch bounds a shape where no line draws its edge.
 
     Parameters
     ----------
@@ -62,13 +63,7 @@ def read_dxf(
     stated, mm = _units(contents, options.units, notes)
     expansion = _Expansion(contents, name, options, limits, notes)
     pieces, hatches = expansion.pieces(scaling(mm))
-    if not pieces and hatches:
-        notes.add(
-            Code.HATCH_USED,
-            Severity.NOTE,
-            f"the outlines of {len(hatches)} hatches were read, since nothing else is there",
-        )
-        pieces = hatches
+    pieces = [*pieces, *standing_alone(hatches, pieces, notes)]
     shapes = [*line_art(pieces, name, notes, gap=gap_to_join(options, limits, stated, notes)), *expansion.characters]
     return Drawing(tuple(shapes), stated, tuple(contents.layers), None, notes.findings())
 

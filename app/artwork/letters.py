@@ -18,7 +18,7 @@ from geometry.contour import Contour, Region
 from geometry.findings import Finding, Severity
 from geometry.measure import Bounds, region_bounds
 from geometry.regions import RegionCode, regions_from_contours
-from geometry.transform import Affine, transform_region
+from geometry.transform import IDENTITY, Affine, transform_region
 from geometry.units import MM_PER, format_both
 
 _SMALLEST, _TALLEST = 3.0, 10_000.0  # mm; letters outside are more likely a wrong unit than a sign
@@ -70,8 +70,10 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     """
     found, findings, filled = _found(drawing)
     if not found:
-        opened = sum(not contour.is_closed for shape in drawing.shapes for contour in shape.contours)
-        said = f"{opened:,} of its lines are open; join their ends in the drawing" if opened else ""
+        # Without letters there is no true size yet: the gap is that of the drawing.
+        opened = left_open(drawing, artwork, IDENTITY, 1.0)
+        more = f" ({len(opened) - 1:,} more are open too)" if len(opened) > 1 else ""
+        said = opened[0].message + more if opened else ""
         said = said or next((finding.message for finding in findings), "")
         raise ReadError(
             f"artwork '{artwork.name}' has no closed shape to make a letter of" + (f": {said}" if said else "")

@@ -27,6 +27,7 @@ class Code(StrEnum):
     EFFECT_IGNORED = "effect-ignored"
     STROKE_AS_LINE = "stroke-as-line"
     STROKE_OUTLINED = "stroke-outlined"
+    STROKE_NOT_OUTLINED = "stroke-not-outlined"
     STROKE_WIDTH_IGNORED = "stroke-width-ignored"
     CLOSED_BY_FILL = "closed-by-fill"
     NOT_VISIBLE = "not-visible"
@@ -46,6 +47,8 @@ class Code(StrEnum):
     JUNCTION = "junction"
     LOOSE_END = "loose-end"
     HATCH_USED = "hatch-used"
+    HATCH_ALONE = "hatch-alone"
+    HATCH_IN_PART = "hatch-in-part"
     CURVE_FITTED = "curve-fitted"
     RECOVERED = "recovered"
     PAPER_SPACE = "paper-space"
@@ -96,7 +99,20 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
         Severity.WARNING,
         "{what} read along the middle of its stroke, without the stroke's width; outline strokes if the width is meant",
     ),
-    Code.STROKE_OUTLINED: (Severity.NOTE, "{what} turned into the outline of its stroke"),
+    Code.STROKE_OUTLINED: (Severity.NOTE, "{what} turned into the outline of the stroke"),
+    Code.STROKE_NOT_OUTLINED: (
+        Severity.WARNING,
+        "{what} read without the stroke's width though outlines were asked for: it is dashed, a hairline or not "
+        "equally wide everywhere; outline it in the drawing program",
+    ),
+    Code.HATCH_ALONE: (
+        Severity.WARNING,
+        "{what} read as shapes to cut, since no line draws the same edge; delete the hatch if it is only shading",
+    ),
+    Code.HATCH_IN_PART: (
+        Severity.WARNING,
+        "{what} not read: lines draw a part of the same edge; draw the whole edge if it bounds a letter",
+    ),
     Code.STROKE_WIDTH_IGNORED: (
         Severity.NOTE,
         "{what} read by its fill; half of the stroke's width stands outside that outline and is not cut",
@@ -166,9 +182,9 @@ class Notes:
         for code, listed in self._listed.items():
             if listed > LISTED_PLACES:
                 more = listed - LISTED_PLACES
-                out.append(
-                    Finding(code, Severity.WARNING, f"and {more:,} more of the kind {code}", None, False, self.subject)
-                )
+                last = [finding for finding in self._findings if finding.code == code][-1]
+                message = f"{more:,} more like this one: {last.message}"
+                out.append(Finding(code, last.severity, message, None, False, self.subject))
         for code, kinds in self._counts.items():
             severity, sentence = _COUNTED[code]
             message = sentence.format(what=listing(kinds))

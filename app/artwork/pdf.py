@@ -169,7 +169,7 @@ class _Collector:
         """What a stroked path paints; the path as it is where its stroke is dashed, a hairline or of uneven width."""
         width = one.pen.width * abs(one.matrix.determinant) ** 0.5
         if one.pen.is_dashed or not one.matrix.is_similarity or width <= 0.0:
-            self.notes.count(Code.STROKE_AS_LINE if one.rule is None else Code.STROKE_WIDTH_IGNORED, what)
+            self.notes.count(Code.STROKE_NOT_OUTLINED, what)
             return contours, one.rule or FillRule.NONZERO
         pen = one.pen
         stroke = Stroke(width, _CAPS.get(pen.cap, Cap.BUTT), _CORNERS.get(pen.join, Corner.MITRE), max(1.0, pen.miter))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 from typing import Any
@@ -46,7 +47,7 @@ from app.errors import DamagedFile, ReadError
 from geometry.build import rectangle
 from geometry.contour import Contour, FillRule
 from geometry.findings import Severity
-from geometry.transform import IDENTITY, Affine, transform_contour, translation
+from geometry.transform import IDENTITY, Affine, scaling, transform_contour, translation
 
 _REFERENCE = re.compile(r"url\(\s*['\"]?#([^'\")]+)['\"]?\s*\)")
 _TOLERANCE = 1e-4  # of curves that stand for elliptical arcs, in the finished drawing's unit
@@ -398,8 +399,11 @@ class _Walker:
         if self.paper is not None and is_past(placed, *self.paper):
             self.notes.count(Code.OFF_PAGE, name)
         rule = FillRule.EVEN_ODD if properties["fill-rule"] == "evenodd" else FillRule.NONZERO
-        if self.outline_strokes and is_stroked:
-            placed, rule = self._outlined(placed, rule if is_filled else None, name, state)
+        is_dashed = properties["stroke-dasharray"] != "none"
+        if self.outline_strokes and is_stroked and is_dashed:
+            self.notes.count(Code.STROKE_NOT_OUTLINED, name)
+        if self.outline_strokes and is_stroked and not is_dashed:
+            placed, rule = self._outlined(contours, rule if is_filled else None, name, state)
         elif not is_filled:
             self.lines += [Piece(contour, state.layer, state.object_id) for contour in placed]
             return
@@ -441,14 +445,18 @@ class _Walker:
     def _outlined(
         self, contours: tuple[Contour, ...], rule: FillRule | None, name: str, state: _State
     ) -> tuple[tuple[Contour, ...], FillRule]:
-        """What a stroked shape paints; the shape as it is where its stroke is dashed or not equally wide everywhere."""
+        """What a stroked shape, in its own coordinates, paints on the page.
+
+        The stroke is of even width in the shape's coordinates (SVG 2, 13.5), which are only scaled for that, so that
+        lengths are about those of the page.
+        """
         properties = state.properties
-        if not state.matrix.is_similarity or properties["stroke-dasharray"] != "none":
-            self.notes.count(Code.STROKE_AS_LINE if rule is None else Code.STROKE_WIDTH_IGNORED, name)
-            return contours, rule or FillRule.NONZERO
         scale = abs(state.matrix.determinant) ** 0.5
+        # Mirrored as the page mirrors it, so that outlines run the right way round there.
+        enlarged = scaling(scale, math.copysign(scale, state.matrix.determinant))
+        onto_page = enlarged.inverse().then(state.matrix)
         outlined, said = painted(
-            contours,
+            tuple(transform_contour(contour, enlarged) for contour in contours),
             rule,
             Stroke(
                 stroke_width(properties) * scale,
@@ -459,7 +467,7 @@ class _Walker:
         )
         self.notes.extend(said)
         self.notes.count(Code.STROKE_OUTLINED, name)
-        return outlined, FillRule.NONZERO
+        return tuple(transform_contour(contour, onto_page) for contour in outlined), FillRule.NONZERO
 
     def _rounded(self, contours: tuple[Contour, ...]) -> tuple[Contour, ...]:
         pairs = [with_arcs(contour) for contour in contours]

@@ -381,7 +381,7 @@ def test_even_odd_by_containment(sheet: Sheet) -> None:
     assert areas == pytest.approx([100 * math.pi, 500 * math.pi])
 
 
-def test_hatch_counts_only_when_alone(sheet: Sheet) -> None:
+def test_hatch_counts_where_no_line_draws_its_edge(sheet: Sheet) -> None:
     hatch = sheet.space.add_hatch()
     hatch.paths.add_polyline_path([(0, 0, 0), (10, 0, 1), (10, 10, 0), (0, 10, 0)], is_closed=True)
     edges = hatch.paths.add_edge_path()
@@ -395,8 +395,25 @@ def test_hatch_counts_only_when_alone(sheet: Sheet) -> None:
     assert Code.HATCH_USED in codes(drawing)
     areas = sorted(abs(contour_area(c)) for shape in drawing.shapes for c in shape.contours)
     assert areas == pytest.approx([25 * math.pi, 100 + 12.5 * math.pi, 100 + 12.5 * math.pi])
-    sheet.space.add_circle((0, 0), 3)
-    assert len(sheet.contours()) == 1
+    sheet.space.add_circle((90, 0), 3)
+    drawing = sheet.read()
+    assert sum(len(shape.contours) for shape in drawing.shapes) == 4
+    assert Code.HATCH_ALONE in codes(drawing)
+
+
+def test_hatch_inside_drawn_lines_is_their_filling(sheet: Sheet) -> None:
+    """Edge of four lines, filled; a second filling with one edge drawn is told, since it cannot be guessed."""
+    corners = [(0, 0), (10, 0), (10, 10), (0, 10)]
+    for start, end in zip(corners, [*corners[1:], corners[0]], strict=True):
+        sheet.space.add_line(start, end)
+    sheet.space.add_hatch().paths.add_polyline_path(corners, is_closed=True)
+    drawing = sheet.read()
+    assert sum(len(shape.contours) for shape in drawing.shapes) == 1
+    assert not {Code.HATCH_ALONE, Code.HATCH_IN_PART} & set(codes(drawing))
+    sheet.space.add_hatch().paths.add_polyline_path([(10, 0), (20, 0), (20, 10), (10, 10)], is_closed=True)
+    drawing = sheet.read()
+    assert sum(len(shape.contours) for shape in drawing.shapes) == 1
+    assert Code.HATCH_IN_PART in codes(drawing)
 
 
 def test_layers_that_are_off_or_frozen(sheet: Sheet) -> None:

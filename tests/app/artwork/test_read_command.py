@@ -251,3 +251,36 @@ def test_no_words_of_a_library_in_what_is_said(capsys, tmp_path: Path, name: str
     assert said.count("\n") == 1
     for leak in ("BytesIO", "0x", "Error", "construct", "parsing", "attributes", "TTLib", "struct", "stream"):
         assert leak not in said.replace("structure", "")
+
+
+def test_a_stroke_seen_askew_is_outlined_as_it_is_painted(capsys, tmp_path: Path) -> None:
+    """A line along y of width 4, stretched 3 : 1, paints a bar 12 wide (SVG 2, 13.5: widths are in user space)."""
+    path = tmp_path / "askew.svg"
+    line = '<path transform="scale(3 1)" d="M20 10V60" fill="none" stroke="black" stroke-width="4"/>'
+    path.write_text(PAGE.format('width="200mm" height="100mm"', line))
+    found = reading(capsys, path, "--outline-strokes")
+    assert (found["width"], found["height"]) == pytest.approx((12, 50))
+    assert "stroke-as-line" not in {one["code"] for one in found["findings"]}
+
+
+def test_a_dashed_stroke_that_cannot_be_outlined_says_so(capsys, tmp_path: Path) -> None:
+    path = tmp_path / "dashed.svg"
+    shapes = (
+        '<rect width="9" height="9"/><rect x="20" width="9" height="9" fill="none" stroke="red" stroke-dasharray="2"/>'
+    )
+    path.write_text(PAGE.format('width="200mm" height="100mm"', shapes))
+    found = reading(capsys, path, "--outline-strokes")
+    (told,) = [one for one in found["findings"] if one["code"] == "stroke-not-outlined"]
+    assert "dashed" in told["message"]
+
+
+def test_artwork_with_open_lines_alone_names_gap_and_way_out(capsys, tmp_path: Path) -> None:
+    path = tmp_path / "open.svg"
+    path.write_text(
+        PAGE.format('width="200mm" height="100mm"', '<path d="M0 0H50V50H0V0.7" fill="none" stroke="black"/>')
+    )
+    status, _, said = run(capsys, path)
+    assert status == 2
+    assert "(0.7 mm) as drawn" in said
+    assert "--join-gap 0.8mm" in said
+    assert reading(capsys, path, "--join-gap", "0.8mm")["letters"]

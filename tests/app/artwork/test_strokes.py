@@ -99,4 +99,4 @@ def test_svg_strokes_are_outlined_on_request() -> None:
     (bar,) = drawing.shapes[0].contours
     assert contour_area(bar) == pytest.approx(40 * 4 + math.pi * 4)
     assert not drawing.shapes[1].contours[0].is_closed
-    assert {Code.STROKE_OUTLINED, Code.STROKE_AS_LINE} <= {finding.code for finding in drawing.findings}
+    assert {Code.STROKE_OUTLINED, Code.STROKE_NOT_OUTLINED} <= {finding.code for finding in drawing.findings}
