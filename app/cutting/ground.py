@@ -96,8 +96,12 @@ class Ground:
         """Distance, mm, from each point to the nearest thing kept but its owner; `reach` where none is nearer."""
         spots = shapely.points(points)
         nearest = np.full(len(points), reach)
-        spot, kept = self.near(spots, reach)
-        other = kept != owners[spot]
-        spot, kept = spot[other], kept[other]
-        np.minimum.at(nearest, spot, shapely.distance(spots[spot], self.kept[kept]))
+        # Asked thing by thing, not point by point: what is asked often is prepared once, and answers fast.
+        shapely.prepare(self.kept)
+        bounds = shapely.bounds(self.kept) + np.array([-reach, -reach, reach, reach])
+        for number, (shape, (min_x, min_y, max_x, max_y)) in enumerate(zip(self.kept, bounds.tolist(), strict=True)):
+            x, y = points[:, 0], points[:, 1]
+            by = np.flatnonzero((x > min_x) & (x < max_x) & (y > min_y) & (y < max_y) & (owners != number))
+            by = by[shapely.dwithin(shape, spots[by], reach)]
+            nearest[by] = np.minimum(nearest[by], shapely.distance(shape, spots[by]))
         return nearest
