@@ -5,10 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
+from scipy.spatial import cKDTree
+
 from app.artwork.drawing import Drawing
 from app.artwork.limits import DEFAULT_LIMITS
 from app.job.document import Artwork
 from geometry.contour import Contour
+from geometry.curve import Point
 from geometry.findings import Finding, Severity
 from geometry.measure import contour_bounds, contour_length
 from geometry.regions import RegionCode
@@ -36,30 +40,49 @@ def left_open(drawing: Drawing, artwork: Artwork, matrix: Affine, scale: float) 
     """
     out: list[Finding] = []
     more = 0
+    gaps = iter(_gaps([one for shape in drawing.shapes for one in shape.contours if not one.is_closed]))
     for shape in drawing.shapes:
         for contour in shape.contours:
             if contour.is_closed:
                 continue
+            gap, middle = next(gaps)
             if len(out) >= _TOLD:
                 more += 1
                 continue
-            start, end = contour.segments[0].start, contour.segments[-1].end
             name = shape.source.object_id.strip()
             called = f"line '{name}'" if name else "a line"
-            gap = math.dist(start, end)
             is_narrow = gap <= _JOINABLE * contour_length(contour)
             out.append(
                 Finding(
                     RegionCode.OPEN,
                     Severity.ERROR,
                     f"{called} is open by {_open_by(drawing, artwork, gap, scale, is_narrow=is_narrow)}",
-                    matrix.apply(((start[0] + end[0]) / 2.0, (start[1] + end[1]) / 2.0)),
+                    matrix.apply(middle),
                     subject=artwork.id,
                 )
             )
     if more:
         message = f"{more:,} more open line{'s were' if more > 1 else ' was'} left out"
         out.append(Finding(RegionCode.OPEN, Severity.ERROR, message, subject=artwork.id))
+    return out
+
+
+def _gaps(contours: Sequence[Contour]) -> list[tuple[float, Point]]:
+    """Gap and its middle for each open contour: from the end that is further from any other loose end to that one."""
+    if not contours:
+        return []
+    ends = np.array([point for one in contours for point in (one.segments[0].start, one.segments[-1].end)])
+    distances, partners = cKDTree(ends).query(ends, k=2)
+    out = []
+    for first in range(0, len(ends), 2):
+        # Ends that lie in one place are each other's nearest, and the tree may name either first.
+        last = max(first, first + 1, key=lambda index: float(distances[index, 1]))
+        other = int(partners[last, 1]) if int(partners[last, 1]) != last else int(partners[last, 0])
+        gap = float(distances[last, 1])
+        if gap == 0.0:  # both ends on those of others
+            last, other, gap = first, first + 1, math.dist(ends[first], ends[first + 1])
+        x, y = (ends[last] + ends[other]) / 2.0
+        out.append((gap, (float(x), float(y))))
     return out
 
 

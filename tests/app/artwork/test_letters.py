@@ -138,6 +138,23 @@ def test_an_open_line_is_told_with_gap_limit_place_and_way_out() -> None:
     assert finding.where == pytest.approx((-120.0, 0.7))  # the letter's corner is at (0, 0); twice the size drawn
 
 
+def test_the_gap_told_is_the_one_to_the_nearest_loose_end() -> None:
+    """Two halves of a box whose ends are 0.5 mm and 0.8 mm apart: 0.8 mm is what has to be joined."""
+    left = [(49.6, 0.0), (0.0, 0.0), (0.0, 50.0), (49.75, 50.0)]
+    right = [(50.4, 0.0), (100.0, 0.0), (100.0, 50.0), (50.25, 50.0)]
+    halves = [
+        shape(Contour(tuple(Line(a, b) for a, b in itertools.pairwise(half)), is_closed=False))
+        for half in (left, right)
+    ]
+    lettering = letter_drawing(drawing(*halves, shape(rectangle(10, 50, (120, 0)))), art())
+    told = [f for f in lettering.findings if f.code == RegionCode.OPEN]
+    assert len(told) == 2
+    for finding in told:
+        assert "(0.8 mm) as drawn" in finding.message
+        assert "--join-gap 0.9mm" in finding.message
+        assert finding.where == pytest.approx((50.0 - 120.0, 0.0))
+
+
 def test_a_wide_gap_is_for_the_drawing_to_close() -> None:
     lettering = letter_drawing(drawing(open_box(40.0), shape(rectangle(10, 50, (60, 0)))), art())
     (finding,) = [f for f in lettering.findings if f.code == RegionCode.OPEN]
