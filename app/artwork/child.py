@@ -55,6 +55,7 @@ class ReadingProcess:
     def __init__(self, limits: Limits = DEFAULT_LIMITS) -> None:
         self._limits = limits
         self._process: subprocess.Popen[bytes] | None = None
+        self._has_served = False
 
     def __enter__(self) -> ReadingProcess:
         return self
@@ -77,6 +78,7 @@ class ReadingProcess:
     def close(self) -> None:
         """End the process."""
         process, self._process = self._process, None
+        self._has_served = False
         if process is None:
             return
         process.kill()
@@ -111,6 +113,7 @@ class ReadingProcess:
     def _ask(self, path: Path, what: dict[str, Any]) -> Drawing:
         request = {"path": str(path), "limits": dataclasses.asdict(self._limits), **what}
         process = self._running(path.name)
+        has_served = self._has_served
         expired = threading.Event()
 
         def expire() -> None:
@@ -133,7 +136,11 @@ class ReadingProcess:
                     f"{path.name} took longer than {self._limits.seconds:g} s to read, the limit in the settings; "
                     "simplify it, or raise the limit"
                 )
+            if has_served:
+                # A library under the cap of memory aborts where earlier files have left it little: once more, alone.
+                return self._ask(path, what)
             raise DamagedFile(f"{path.name} made its reader fail ({_end(code)}); save it again")
+        self._has_served = True
         if expired.is_set():
             self.close()
         return self._answer(path, parts)

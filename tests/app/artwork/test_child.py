@@ -8,6 +8,9 @@ import os
 import signal
 import subprocess
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -174,3 +177,26 @@ def test_a_process_whose_caller_is_gone_ends_by_itself(artwork: Path, monkeypatc
         child._send(running.stdin, json.dumps(request).encode())
         running.stdin.flush()
         assert running.wait(60) == -signal.SIGXCPU
+
+
+@pytest.mark.skipif(os.name != "posix", reason="this system has no signals to stop a process with")
+def test_a_process_that_dies_of_what_it_read_before_costs_nothing(artwork: Path) -> None:
+    # A used process may have little memory left under its cap; the file in hand gets a fresh one before it is blamed.
+    with child.ReadingProcess() as reading:
+        reading.start()
+        with _dying(reading), pytest.raises(DamagedFile, match="made its reader fail"):
+            reading.read_file(artwork, ReadOptions())
+        first = reading.read_file(artwork, ReadOptions())
+        with _dying(reading):
+            assert reading.read_file(artwork, ReadOptions()) == first
+
+
+@contextmanager
+def _dying(reading: child.ReadingProcess) -> Iterator[None]:
+    """Within, the process that serves now is held still and ends a moment after it has been asked."""
+    pid = reading._process.pid
+    os.kill(pid, signal.SIGSTOP)
+    end = threading.Timer(0.3, os.kill, (pid, signal.SIGKILL))
+    end.start()
+    yield
+    end.join()
