@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from scipy.optimize import brentq
-
 from geometry.angles import cos_sin
 from geometry.arcs import arc_sweep, point_at, split_segment
 from geometry.assemble import regions_from_boundaries
@@ -150,6 +148,8 @@ def _split(segment: Segment, line: CutLine) -> list[Segment]:
             if isinstance(segment, Line):
                 cuts.append(h0 / (h0 - h1))
             else:
+                from scipy.optimize import brentq  # a quarter of a second to import, for what is seldom cut
+
                 cuts.append(brentq(lambda t: line.left_of(point_at(segment, t)), t0, t1, xtol=1e-15, rtol=1e-14))
         elif abs(h1) <= _ON and 0.0 < t1 < 1.0:
             cuts.append(t1)

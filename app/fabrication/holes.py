@@ -13,17 +13,17 @@ from typing import Any, Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.polygon import orient
 
 from app.fabrication.part import Drill
 from app.fabrication.remarks import FabricationCode, Remark
-from app.fabrication.subject import Piece, Terms
+from app.fabrication.subject import MEASURING, Piece, Terms
 from geometry.arcs import circle
 from geometry.build import reversed_contour
 from geometry.contour import Region
 from geometry.curve import Point
 from geometry.findings import Severity
 from geometry.flatten import flatten_region
-from geometry.offset import offset_region
 
 _DOWN, _FLOOR, _UP, _CEILING = -1, 0, 1, 2
 _LEVEL: Final = 0.05  # rise over run below which a floor counts as level
@@ -106,7 +106,10 @@ def _low_points_of(ring: Floats) -> list[Point]:
 
 def _drains(piece: Piece, terms: Terms) -> tuple[list[Point], list[Remark]]:
     rim = terms["return flange lip"] + terms["splice plate fit"] + terms["drain hole"] / 2.0
-    places = [point for region in offset_region(piece.region, -rim) for point in low_points(region)]
+    plate = shapely.Polygon(piece.outline.outer, piece.outline.holes).buffer(-rim - MEASURING, quad_segs=32)
+    inside = [orient(part) for part in shapely.get_parts(plate) if not part.is_empty]
+    rings = [shapely.get_coordinates(ring)[:-1] for part in inside for ring in (part.exterior, *part.interiors)]
+    places = [point for ring in rings for point in _low_points_of(ring)]
     if places:
         return places, []
     missing = Remark(
@@ -137,7 +140,9 @@ def _wire(piece: Piece, terms: Terms, taken: Sequence[Point]) -> list[Point]:
 def _mounting(piece: Piece, terms: Terms, taken: Sequence[Point], edge: float) -> list[Point]:
     """Corners of the backer less its rim, far apart: at least so many, and more until none is far from all others."""
     rim = edge + terms["mounting hole"] / 2.0
-    rings = [flatten_region(region, 1.0).outer for region in offset_region(piece.region, -rim)]
+    # The outline is within its tolerance of the true edge; a place to drill needs no truer one.
+    plate = shapely.Polygon(piece.outline.outer, piece.outline.holes).buffer(-rim - MEASURING, quad_segs=8)
+    rings = [shapely.get_coordinates(part.exterior) for part in shapely.get_parts(plate) if not part.is_empty]
     if not rings:
         return []
     points = np.concatenate(rings)

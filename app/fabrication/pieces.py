@@ -239,11 +239,11 @@ def _without_tails(opening: Region, radius: float) -> list[Region] | None:
 
     An opening without tails keeps its corners as drawn: how far they stay uncut is told elsewhere.
     """
-    outline = flatten_region(opening, 0.05)
+    outline = flatten_region(opening, 0.1)
     drawn = shapely.Polygon(outline.outer, outline.holes)
-    reached = drawn.buffer(-radius, quad_segs=16).buffer(radius, quad_segs=16)
+    reached = drawn.buffer(-radius, quad_segs=6).buffer(radius, quad_segs=6)
     # A corner of 45 degrees leaves 1.6 radii uncut; what lies further off than three is no corner but a tail.
-    if drawn.difference(reached.buffer(3.0 * radius)).area < 0.01:
+    if drawn.difference(reached.buffer(3.0 * radius, quad_segs=6)).area < 0.01:
         return None
     # A hair more, so that the corners left are not tighter than the cutter by rounding.
     wide = 1.0005 * radius
