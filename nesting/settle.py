@@ -19,7 +19,8 @@ from scipy.sparse import csr_matrix
 from nesting.arrays import turn
 from nesting.catalog import Catalog, grow
 from nesting.kernels.convex import parting_lines
-from nesting.pairs import convex_pieces, flat
+from nesting.pairs import flat
+from nesting.pieces import convex_pieces
 from nesting.problem import Part, Problem
 
 Floats = NDArray[np.float64]

@@ -15,7 +15,8 @@ from nesting.catalog import catalog
 from nesting.kernels.shapes import collide
 from nesting.kernels.tables import look_up
 from nesting.mix import cheaper_sets
-from nesting.pairs import PairTables, convex_pieces
+from nesting.pairs import PairTables
+from nesting.pieces import convex_pieces
 from nesting.plan import Plan
 from nesting.problem import Part, Problem, Rules, Sheet
 from nesting.rectangles import RectangleStrip, is_rectangle
