@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from app.planning.choices import Choice
     from app.planning.compare import Effort
     from app.planning.prepare import Prepared
-    from app.stock.book import Cutter, Material, StockSheet
+    from app.stock.book import Cutter
     from app.stock.rack_items import RackOffcut
 
 
@@ -86,50 +86,23 @@ def run(chosen: argparse.Namespace, *, executor: Executor | None = None) -> int:
 
 
 def _choices(chosen: argparse.Namespace, prepared: Prepared) -> list[Choice]:
-    from app.errors import JobError
-    from app.planning.choices import stock_choices, varied
-    from app.planning.rack_stock import rack_sheets
+    from app.planning.job_choices import job_choices, known_cutters
+    from app.stock.shop_book import shop_book
 
-    job = prepared.job
-    wanted = {material_of(job, chosen.material)} if chosen.material else {material.id for material in job.materials}
-    cutters = {cutter.id: cutter for cutter in job.cutters}
-    pieces = _pieces(chosen, job.name)
-    made: list[Choice] = []
-    for material in job.materials:
-        if material.id not in wanted or not any(part.material == material.id for part in prepared.parts):
-            continue
-        sizes = _sizes(chosen, prepared, material)
-        if not sizes:
-            raise JobError(f"material '{material.id}' has no stock to compare; add sheet sizes to the job's stock")
-        cutter = cutters[material.cutter]
-        stock = stock_choices(material, cutter, sizes, offcuts=rack_sheets(pieces, material))
-        base = next((one for one in reversed(stock) if not one.uses_rack), stock[0])
-        made += stock
-        made += varied(
-            base,
+    job, book = prepared.job, shop_book()
+    cutters = known_cutters(job, book)
+    return list(
+        job_choices(
+            prepared,
+            book,
+            materials={material_of(job, chosen.material)} if chosen.material else None,
+            whole_book=chosen.sizes == "book",
+            pieces=_pieces(chosen, job.name),
             spacings=[length("--spacing", text) for text in chosen.spacing],
             margins=[length("--margin", text) for text in chosen.margin],
             cutters=[_cutter(name, cutters) for name in chosen.cutter],
-            units=job.units.value,
         )
-    if not made:
-        raise JobError("the job has no parts of that material; there is nothing to compare")
-    return made
-
-
-def _sizes(chosen: argparse.Namespace, prepared: Prepared, material: Material) -> list[StockSheet]:
-    from dataclasses import replace
-
-    from app.stock.shop_book import in_force, shop_book
-
-    book, job = shop_book(), prepared.job
-    sizes = [in_force(size, book, job.currency) for size in job.stock if size.material == material.id]
-    if chosen.sizes == "book":
-        known = {size.id for size in sizes}
-        for size in book.sizes_of(material.id):
-            if size.id not in known:
-                sizes.append(size if book.currency == job.currency else replace(size, price=None))
-    return sizes
+    )
 
 
 def _pieces(chosen: argparse.Namespace, job: str) -> tuple[RackOffcut, ...]:
@@ -141,12 +114,10 @@ def _pieces(chosen: argparse.Namespace, job: str) -> tuple[RackOffcut, ...]:
 
 def _cutter(name: str, cutters: dict[str, Cutter]) -> Cutter:
     from app.job.names import unknown
-    from app.stock.shop_book import shop_book
 
-    known = {one.cutter.id: one.cutter for one in shop_book().cutters.values()} | cutters
-    if name not in known:
-        raise OptionError(f"--cutter: {unknown(name, known, what='a cutter of the job or the stock book')}")
-    return known[name]
+    if name not in cutters:
+        raise OptionError(f"--cutter: {unknown(name, cutters, what='a cutter of the job or the stock book')}")
+    return cutters[name]
 
 
 def _write(chosen: argparse.Namespace, prepared: Prepared, found: tuple[Compared, ...], effort: Effort) -> None:

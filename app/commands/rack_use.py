@@ -26,24 +26,11 @@ def job_with_rack(chosen: argparse.Namespace, job: Job) -> Job:
 
 @contextmanager
 def pieces_reserved(chosen: argparse.Namespace, plan: JobPlan, job: str) -> Iterator[tuple[int, ...]]:
-    """Within, the offcuts a plan uses are reserved for the job; they stay so unless the work inside fails.
+    """As `app.planning.rack_stock.reserved`; the rack is not opened for a plan that uses none of it."""
+    from app.planning.rack_stock import offcuts_used, reserved
 
-    Raises
-    ------
-    RackError
-        When another program was quicker with one of them: the plan must then be made again.
-    """
-    from app.planning.rack_stock import offcut_of
-
-    numbers = tuple(number for sheet in plan.sheets if (number := offcut_of(sheet.stock.id)) is not None)
-    if not numbers:
+    if not offcuts_used(plan):
         yield ()
         return
-    with open_rack(chosen) as rack:
-        before = {number for number in numbers if rack.offcut(number).reserved_for == job}
-        rack.reserve(numbers, job)
-        try:
-            yield numbers
-        except BaseException:
-            rack.release(number for number in numbers if number not in before)
-            raise
+    with open_rack(chosen) as rack, reserved(rack, plan, job) as numbers:
+        yield numbers

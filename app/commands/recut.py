@@ -17,7 +17,6 @@ from app.commands.options import (
     prepared_job,
     size,
 )
-from app.commands.rack_use import pieces_reserved
 from app.stock.rack_items import Measured
 
 if TYPE_CHECKING:
@@ -99,14 +98,13 @@ def _recut(chosen: argparse.Namespace) -> int:
 def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepared) -> int:
     from dataclasses import replace
     from datetime import datetime
-    from pathlib import Path
 
     from app.output.plan_text import plan_text
-    from app.output.write import check_folder, write_plan
+    from app.output.recut_files import write_recut
+    from app.output.write import check_folder
     from app.planning.plan_job import plan_job
     from app.planning.rack_stock import with_rack
-    from app.planning.recut import digest_of
-    from app.stock.cut_sheets import PieceStatus, Recut, record_recut
+    from app.stock.cut_sheets import PieceStatus
 
     check_folder(chosen.out)
     job = prepared.job if chosen.no_rack else with_rack(prepared.job, rack)
@@ -118,21 +116,18 @@ def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepare
         rounds=effort.rounds,
         seed=effort.seed,
     )
-    with pieces_reserved(chosen, planned, key.name) as pieces:
-        written = write_plan(planned, chosen.out, when=datetime.now())
-    parts = tuple((part.id, part.quantity) for part in prepared.parts)
+    counts = {part.id: part.quantity for part in prepared.parts}
     status = None
     if chosen.parts:
         status = PieceStatus.LOST if chosen.lost else PieceStatus.SPOILED
-    recut = Recut(digest_of(planned), str(Path(chosen.out).absolute()), parts, chosen.note)
-    marked = record_recut(rack, key, recut, status=status)
+    made = write_recut(rack, key, planned, chosen.out, counts, when=datetime.now(), status=status, note=chosen.note)
     print(plan_text(planned))
     if status is not None:
-        asked = sum(count for _, count in parts)
-        print(f"{marked} of {asked} pieces marked as {status}" + _unbooked(asked - marked))
-    if pieces:
-        print(f"reserved on the rack: {', '.join(f'offcut {number}' for number in pieces)}")
-    print(f"\n{len(written.files)} files in {written.folder}")
+        asked = sum(counts.values())
+        print(f"{made.marked} of {asked} pieces marked as {status}" + _unbooked(asked - made.marked))
+    if made.offcuts:
+        print(f"reserved on the rack: {', '.join(f'offcut {number}' for number in made.offcuts)}")
+    print(f"\n{len(made.written.files)} files in {made.written.folder}")
     return 0 if planned.is_complete else 1
 
 

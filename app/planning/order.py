@@ -28,6 +28,10 @@ from app.stock.supply import SheetOffer, ShopBook
 from app.stock.weights import weight
 
 
+class OrderStopped(PlanningError):
+    """An order given up on the way, as was asked."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class OrderStock:
     """What there is to order from: the stock book, what is on hand by stock id, and the rack's free pieces by job."""
@@ -146,6 +150,7 @@ def plan_order(
     spare: SpareRule | None = None,
     executor: Executor | None = None,
     on_done: Callable[[int, int], None] | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
 ) -> Order:
     """Nest every job on its choices of stock and put the cheapest order together.
 
@@ -161,9 +166,13 @@ def plan_order(
         As in `app.planning.compare.compare`.
     on_done : callable, optional
         Gets how many choices are done, and of how many.
+    cancelled : callable
+        Asked several times a second; once true the order is given up.
 
     Raises
     ------
+    OrderStopped
+        When it was cancelled.
     PlanningError
         When the jobs do not go together, or no mix can be had.
     """
@@ -185,7 +194,9 @@ def plan_order(
         if on_done is not None:
             on_done(done, len(tasks))
 
-    outcomes = compare_tasks(tasks, effort, executor=executor, on_done=told)
+    outcomes = compare_tasks(tasks, effort, executor=executor, on_done=told, cancelled=cancelled)
+    if len(outcomes) < len(tasks):
+        raise OrderStopped("the order was stopped before every choice was tried; nothing was kept")
     fitting = [
         _fitting([outcome for outcome, mine in zip(outcomes, owners, strict=True) if mine == owner])
         for owner in range(len(wanted))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import Final
 
 from app.job.check import OFFCUT_PREFIX
 from app.job.document import Job
+from app.planning.job_plan import JobPlan
 from app.stock.book import Material, StockSheet
 from app.stock.rack import Rack
 from app.stock.rack_items import Point, RackOffcut
@@ -47,7 +49,37 @@ def with_rack(job: Job, rack: Rack) -> Job:
     """The job with every offcut it may use among its stock, before the sizes that are bought."""
     free = rack.free_for(job.name)
     offcuts = tuple(sheet for material in job.materials for sheet in rack_sheets(free, material))
-    return replace(job, stock=(*offcuts, *(size for size in job.stock if offcut_of(size.id) is None)))
+    return replace(job, stock=(*offcuts, *without_rack(job).stock))
+
+
+def without_rack(job: Job) -> Job:
+    """The job with only what is bought among its stock."""
+    bought = tuple(size for size in job.stock if offcut_of(size.id) is None)
+    return job if len(bought) == len(job.stock) else replace(job, stock=bought)
+
+
+def offcuts_used(plan: JobPlan) -> tuple[int, ...]:
+    """Numbers of the rack's offcuts that a plan is cut from."""
+    return tuple(number for sheet in plan.sheets if (number := offcut_of(sheet.stock.id)) is not None)
+
+
+@contextmanager
+def reserved(rack: Rack, plan: JobPlan, job: str) -> Iterator[tuple[int, ...]]:
+    """Within, the offcuts a plan uses are reserved for the job; they stay so unless the work inside fails.
+
+    Raises
+    ------
+    RackError
+        When another program was quicker with one of them: the plan must then be made again.
+    """
+    numbers = offcuts_used(plan)
+    before = {number for number in numbers if rack.offcut(number).reserved_for == job}
+    rack.reserve(numbers, job)
+    try:
+        yield numbers
+    except BaseException:
+        rack.release(number for number in numbers if number not in before)
+        raise
 
 
 def _sheet(piece: RackOffcut) -> StockSheet:

@@ -97,6 +97,17 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
+class BookedSheet:
+    """A sheet that is booked as cut: digest of its plan, its number there, ids of stock and material, and when."""
+
+    plan: str
+    number: int
+    stock: str
+    material: str
+    cut_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Recut:
     """A plan for pieces that must be cut again, or for what was not cut yet.
 
@@ -180,6 +191,16 @@ def pieces_cut(rack: Rack, job: JobKey) -> tuple[Piece, ...]:
             cut_at=read_stamp(row["at"]),
         )
         for row in rows
+    )
+
+
+def sheets_cut(rack: Rack, job: JobKey) -> tuple[BookedSheet, ...]:
+    """Every sheet booked as cut for a job, in that order."""
+    with rack.telling():
+        number = _job_row(rack, job, add=False)
+        rows = rack.connection.execute("SELECT * FROM cut_sheet WHERE job IS ? ORDER BY id", (number,)).fetchall()
+    return tuple(
+        BookedSheet(row["plan"], row["number"], row["stock"], row["material"], read_stamp(row["at"])) for row in rows
     )
 
 

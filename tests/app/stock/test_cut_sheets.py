@@ -16,6 +16,7 @@ from app.stock.cut_sheets import (
     job_key,
     mark_pieces,
     pieces_cut,
+    sheets_cut,
 )
 from app.stock.on_hand import on_hand, set_on_hand
 from app.stock.rack import Rack
@@ -121,3 +122,14 @@ def test_a_moved_job_file_keeps_its_pieces_and_a_namesake_does_not_get_them(rack
 def test_a_count_that_makes_no_sense_is_refused(rack):
     with pytest.raises(RackError, match="count -1"):
         set_on_hand(rack, {"s": -1}, materials={"s": "alu"})
+
+
+def test_booked_sheets_are_listed_for_their_job_alone(rack):
+    book_cut(rack, cut())
+    book_cut(rack, cut(number=2, stock="t"))
+    book_cut(rack, cut(job=JobKey("/jobs/other.json", "other")))
+    assert [(one.plan, one.number, one.stock, one.material) for one in sheets_cut(rack, JOB)] == [
+        ("p1", 1, "s", "alu"),
+        ("p1", 2, "t", "alu"),
+    ]
+    assert sheets_cut(rack, JobKey("/jobs/never.json", "never")) == ()
