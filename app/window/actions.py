@@ -73,6 +73,8 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Press the button at the foot of the panel",
         starts_section=True,
     ),
+    ActionSpec("page_after", "&Go", "Page after", ("Ctrl+Tab",), "Show the next page of this place", "", True),
+    ActionSpec("page_before", "&Go", "Page before", ("Ctrl+Shift+Tab",), "Show the page before"),
     ActionSpec("sheet_before", "&Go", "Sheet &before", ("PgUp",), "Show the sheet before", starts_section=True),
     ActionSpec("sheet_after", "&Go", "Sheet a&fter", ("PgDown",), "Show the sheet after"),
     ActionSpec("plan", "&Plan", "&Plan", ("Ctrl+P", "F5"), "Put every part onto stock"),

@@ -28,6 +28,7 @@ from app.window.job_files import (
     with_words,
 )
 from app.window.output_place import OutputPlace
+from app.window.pages import PagedPlace
 from app.window.parts_picture import Arrangement
 from app.window.parts_place import PartsPlace
 from app.window.place import Place
@@ -62,10 +63,10 @@ class MainWindow(QMainWindow):
         self.welcome = Welcome(theme)
         self.artwork = ArtworkPlace(session, theme)
         self.parts = PartsPlace(session, theme)
-        self.stock = StockPlace(session, theme)
+        self.stock = StockPlace(session, theme, settings)
         self.sheets = SheetsPlace(session, theme)
         self.output = OutputPlace(session, theme, settings)
-        self.places: tuple[Place, ...] = (self.artwork, self.parts, self.stock, self.sheets, self.output)
+        self.places: tuple[Place | PagedPlace, ...] = (self.artwork, self.parts, self.stock, self.sheets, self.output)
         self.walk = Walk([place.title for place in self.places], theme)
         self.pages = QStackedWidget()
         self.pages.addWidget(self.welcome)
@@ -95,6 +96,8 @@ class MainWindow(QMainWindow):
     def place(self) -> Place | None:
         """The place one is at; None on the first page."""
         page = self.pages.currentWidget()
+        if isinstance(page, PagedPlace):
+            return page.page
         return page if isinstance(page, Place) else None
 
     # What can be done
@@ -240,6 +243,8 @@ class MainWindow(QMainWindow):
             "inches": lambda: units(DisplayUnits.INCHES),
             "millimetres": lambda: units(DisplayUnits.MILLIMETRES),
             **{f"go_{index + 1}": lambda index=index: self.go(index) for index in range(len(self.places))},
+            "page_after": lambda: self._step_page(1),
+            "page_before": lambda: self._step_page(-1),
             "next_step": lambda: self.place.next.click() if self.place is not None else None,
             "sheet_before": lambda: self.sheets.step(-1),
             "sheet_after": lambda: self.sheets.step(1),
@@ -273,6 +278,8 @@ class MainWindow(QMainWindow):
             place.next_chosen.connect(lambda index=index: self._next(index))
             place.standing_changed.connect(lambda index=index: self._show_standing(index))
             place.said.connect(lambda text: self.banner.say(text, Severity.ERROR))
+            if isinstance(place, PagedPlace):
+                place.page_changed.connect(self._show_enabled)
         document.changed.connect(self._job_changed)
         document.title_changed.connect(self._show_title)
         stack = document.undo_stack
@@ -344,6 +351,8 @@ class MainWindow(QMainWindow):
             ("inches", has_job),
             ("millimetres", has_job),
             *((f"go_{number}", has_job) for number in range(1, len(self.places) + 1)),
+            ("page_after", isinstance(self.pages.currentWidget(), PagedPlace)),
+            ("page_before", isinstance(self.pages.currentWidget(), PagedPlace)),
             ("next_step", has_job),
             ("sheet_before", at is self.sheets),
             ("sheet_after", at is self.sheets),
@@ -369,6 +378,11 @@ class MainWindow(QMainWindow):
             self.go(self.places.index(self.sheets))
         elif index + 1 < len(self.places):
             self.go(index + 1)
+
+    def _step_page(self, by: int) -> None:
+        place = self.pages.currentWidget()
+        if isinstance(place, PagedPlace):
+            place.step_page(by)
 
     def _view(self):
         place = self.place

@@ -57,11 +57,11 @@ class Place(QWidget):
         self.empty.setParent(self.view)
         self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
 
-        board = QVBoxLayout()
-        board.setContentsMargins(0, 0, 0, 0)
-        board.setSpacing(0)
-        board.addWidget(self.view, 1)
-        board.addWidget(self.strip)
+        self.board = QVBoxLayout()
+        self.board.setContentsMargins(0, 0, 0, 0)
+        self.board.setSpacing(0)
+        self.board.addWidget(self.view, 1)
+        self.board.addWidget(self.strip)
 
         contents = QWidget()
         contents.setObjectName("panelBody")
@@ -98,7 +98,7 @@ class Place(QWidget):
         self.row = QHBoxLayout(self)
         self.row.setContentsMargins(0, 0, 0, 0)
         self.row.setSpacing(0)
-        self.row.addLayout(board, 1)
+        self.row.addLayout(self.board, 1)
         self.row.addWidget(panel)
 
         self.selected_facts = FactList()

@@ -34,6 +34,13 @@ QPushButton[look="plain"]:hover { background: $accent_wash; }
 QPushButton[look="plain"]:focus { border: 1px solid $accent; }
 QPushButton[look="plain"]:checked { background: $accent_wash; color: $accent; }
 QPushButton[look="plain"]:disabled { color: $line; }
+QFrame#pageBar { background: $panel; border: none; border-bottom: 1px solid $line; }
+QPushButton[look="page"] { background: transparent; border: none; border-bottom: 2px solid transparent;
+    border-radius: 0; padding: 7px 10px 6px 10px; color: $muted; }
+QPushButton[look="page"]:hover { color: $ink; }
+QPushButton[look="page"]:checked { color: $ink; font-weight: 600; border-bottom: 2px solid $accent; }
+QPushButton[look="page"]:focus { background: $accent_wash; border: none; border-bottom: 2px solid $accent;
+    padding: 7px 10px 6px 10px; }
 QPushButton[look="card"] { background: $field; text-align: left; padding: 10px 14px; border-radius: 6px; }
 QPushButton[look="card"]:hover { background: $accent_wash; border-color: $accent; }
 

@@ -35,6 +35,14 @@ def settings(tmp_path: Path) -> WindowSettings:
     return WindowSettings(QSettings(str(tmp_path / "window.ini"), QSettings.Format.IniFormat))
 
 
+@pytest.fixture(autouse=True)
+def own_shop(tmp_path: Path, monkeypatch) -> Path:
+    """Rack and stock book of the test alone."""
+    monkeypatch.setenv("LETTERBED_RACK", str(tmp_path / "shop" / "rack.db"))
+    monkeypatch.setenv("LETTERBED_BOOK", str(tmp_path / "shop" / "book"))
+    return tmp_path / "shop"
+
+
 @pytest.fixture
 def make_desk(qtbot, qapp, no_timers_left, settings) -> Callable[..., Desk]:
     """Makes windows whose slow rooms are stand-ins; closes them at the end of the test."""

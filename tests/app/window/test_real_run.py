@@ -74,9 +74,9 @@ def test_job_goes_from_artwork_to_files_without_freezing(real_desk: Desk, qtbot,
     assert not plan.unplaced
     assert sum(len(sheet.placed) for sheet in plan.sheets) == sum(part.quantity for part in plan.parts)
     out = tmp_path / "out"
-    real_desk.window.output.use_folder(str(out))
+    real_desk.window.output.writing.use_folder(str(out))
     real_desk.window.output.write()
-    qtbot.waitUntil(lambda: real_desk.window.output.files.count() > 0, timeout=60_000)
+    qtbot.waitUntil(lambda: real_desk.window.output.writing.files.count() > 0, timeout=60_000)
     written = json.loads((out / "plan.json").read_text(encoding="utf-8"))
     assert len(written["sheets"]) == len(plan.sheets)
     assert all((out / "sheets" / sheet.file).is_file() for sheet in plan.sheets)

@@ -74,7 +74,7 @@ def test_letter_in_the_list_is_shown_on_the_drawing_and_the_reverse(open_desk: D
 
 
 def stock_notes(desk: Desk) -> list[tuple[str, bool]]:
-    words = [item for item in desk.window.stock.view.picture.items if isinstance(item, Words)]
+    words = [item for item in desk.window.stock.sizes.view.picture.items if isinstance(item, Words)]
     return [(one.text, one._is_bad) for one in words if "fit" in one.text]
 
 
@@ -212,7 +212,7 @@ def finish(desk: Desk, qtbot, **how):
 
 def test_what_is_not_made_is_said_before_the_files_are_written(open_desk: Desk, qtbot):
     finish(open_desk, qtbot, is_whole=False)
-    sheets, output = open_desk.window.sheets, open_desk.window.output
+    sheets, output = open_desk.window.sheets, open_desk.window.output.writing
     sentence = "Part L face: corner the cutter cannot reach."
     for place in (sheets, output):
         assert place.not_made.messages == (sentence,)

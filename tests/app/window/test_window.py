@@ -216,7 +216,7 @@ def test_stock_is_read_with_the_parts_and_the_seed_is_not(open_desk: Desk, qtbot
 def test_stock_count_stepped_up_in_one_visit_is_one_undo_step(open_desk: Desk, qtbot):
     open_desk.window.go(2)
     document = open_desk.session.document
-    sheet, field = next(iter(open_desk.window.stock.counts.items()))
+    sheet, field = next(iter(open_desk.window.stock.sizes.counts.items()))
     field.setFocus()
     for value in (3, 4, 5):
         field.setValue(value)
@@ -228,13 +228,13 @@ def test_stock_count_stepped_up_in_one_visit_is_one_undo_step(open_desk: Desk, q
 
 def test_margin_and_web_of_a_material_are_edited(open_desk: Desk, qtbot):
     open_desk.window.go(2)
-    keys(qtbot, open_desk.window.stock.margin, '1"')
-    keys(qtbot, open_desk.window.stock.web, '1/2"')
+    keys(qtbot, open_desk.window.stock.sizes.margin, '1"')
+    keys(qtbot, open_desk.window.stock.sizes.web, '1/2"')
     material = open_desk.session.document.job.materials[0]
     assert (material.margin, material.web) == (pytest.approx(25.4), pytest.approx(12.7))
     cutter = next(one for one in open_desk.session.document.job.cutters if one.id == material.cutter)
     assert cutter.diameter == pytest.approx(6.35)
-    assert open_desk.window.stock.spacing.text().startswith('3/4"')
+    assert open_desk.window.stock.sizes.spacing.text().startswith('3/4"')
     qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
 
 
@@ -380,9 +380,9 @@ def test_opening_another_job_drops_the_run_and_its_plan(open_desk: Desk, qtbot, 
 
 def test_files_are_written_and_listed(open_desk: Desk, qtbot, tmp_path: Path):
     planned_desk(open_desk, qtbot)
-    open_desk.window.output.use_folder(str(tmp_path))
+    open_desk.window.output.writing.use_folder(str(tmp_path))
     open_desk.window.actions_by_id["write"].trigger()
-    place = open_desk.window.output
+    place = open_desk.window.output.writing
     qtbot.waitUntil(lambda: place.files.count() == 2)
     assert place.files.item(0).text().replace("\\", "/") == "sheets/01-1.dxf"
     assert (tmp_path / "sheets" / "01-1.dxf").is_file()
@@ -398,11 +398,11 @@ def test_export_error_is_one_sentence_and_no_file_counts_as_written(make_desk, q
     desk.session.document.open(small_job, None)
     qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
     planned_desk(desk, qtbot)
-    desk.window.output.use_folder(str(tmp_path))
+    desk.window.output.writing.use_folder(str(tmp_path))
     desk.window.output.write()
     qtbot.waitUntil(lambda: desk.window.banner.isVisible())
     assert "did not read back" in desk.window.banner.message.text()
-    assert desk.window.output.files.count() == 0
+    assert desk.window.output.writing.files.count() == 0
     assert desk.window.output.standing().mark is Mark.OPEN
 
 
@@ -446,7 +446,7 @@ def test_every_shortcut_is_given_once(desk: Desk):
 def test_places_are_reached_by_keys_and_the_next_button(open_desk: Desk, qtbot):
     window = open_desk.window
     window.actions_by_id["go_3"].trigger()
-    assert window.place is window.stock
+    assert window.place is window.stock.sizes
     window.actions_by_id["next_step"].trigger()
     assert window.place is window.sheets
 
