@@ -9,6 +9,7 @@ from typing import Final
 from app.errors import JobError
 from app.job.cutting_json import check_cutting
 from app.job.document import Artwork, Build, Job, LetterSeams, Scale, ScaleBy
+from app.job.kept_json import check_kept
 from app.job.kinds import KINDS
 from app.job.names import unknown
 from app.job.settings import SETTINGS
@@ -69,6 +70,8 @@ def check_job(job: Job) -> Job:
     for artwork in job.artwork:
         _check_artwork(artwork, job.builds)
     _check_seams(job.seams)
+    if job.plan is not None:
+        check_kept(job.plan)
     return job
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.job.cutting import USUAL, Cutting
+from app.job.kept import KeptPlan
 from app.stock.book import Cutter, Material, StockSheet
 
 
@@ -197,6 +198,8 @@ class Job:
     notes : str
     folder : str
         Where relative paths start; the job file's folder, not saved in it.
+    plan : KeptPlan or None
+        The layouts as they stand, with what was moved or locked by hand; None when nothing is planned.
     """
 
     name: str
@@ -214,3 +217,4 @@ class Job:
     notes: str = ""
     folder: str = ""
     cutting: Cutting = USUAL
+    plan: KeptPlan | None = None

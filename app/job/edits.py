@@ -14,6 +14,7 @@ from typing import TypeVar
 from app.errors import JobError
 from app.job.check import check_job
 from app.job.document import Artwork, Build, DisplayUnits, Job, LetterSeams, Scale, ScaleBy, Seam, Text
+from app.job.kept import KeptPlan
 from app.job.names import unknown
 from app.stock.book import Cutter, KeepOut, Material, StockSheet
 from app.stock.defaults import shipped
@@ -63,6 +64,11 @@ def set_seed(job: Job, seed: int) -> Job:
 def set_nesting_in_holes(job: Job, may_nest_in_holes: bool) -> Job:
     """The job with parts allowed in the holes of others, or not."""
     return _checked(job, replace(job, may_nest_in_holes=may_nest_in_holes))
+
+
+def set_plan(job: Job, plan: KeptPlan | None) -> Job:
+    """The job with other layouts, or none."""
+    return _checked(job, replace(job, plan=plan))
 
 
 # Artwork

@@ -46,8 +46,22 @@ def read_job(path: str | os.PathLike[str]) -> Job:
     path = os.fspath(path)
     shown = os.path.basename(path) or path
     try:
-        job = job_from_json(_parse(_read_text(path, shown)), folder=os.path.dirname(os.path.abspath(path)))
-        return check_job(job)
+        text = _read_text(path, shown)
+    except JobFileError as error:
+        raise JobFileError(_one_line(f"{shown}: {error}")) from error
+    return job_of_text(text, shown, folder=os.path.dirname(os.path.abspath(path)))
+
+
+def job_of_text(text: str, shown: str, *, folder: str) -> Job:
+    """The job of a file's text; `shown` names the file in messages, `folder` is where relative paths start.
+
+    Raises
+    ------
+    JobFileError, NewerJobFile
+        As `read_job`.
+    """
+    try:
+        return check_job(job_from_json(_parse(text), folder=folder))
     except NewerJobFile as error:
         raise NewerJobFile(_one_line(f"{shown}: {error}")) from error
     except (JobFileError, JobError) as error:

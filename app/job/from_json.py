@@ -12,6 +12,7 @@ from app.job.cutting import USUAL
 from app.job.cutting_json import cutting_from_json
 from app.job.document import Align, Artwork, Build, Job, LetterSeams, Scale, ScaleBy, Seam, Text
 from app.job.fields import Fields, Json, as_number, as_quantity, units_of
+from app.job.kept_json import kept_from_json
 from app.job.kinds import KINDS
 from app.job.names import unknown
 from app.job.quantities import Quantity
@@ -19,8 +20,8 @@ from app.job.settings import SETTINGS
 from app.stock.book import Cutter, KeepOut, Material, MaterialKind, StockSheet
 from app.stock.defaults import shipped
 
-VERSION: Final = 2
-"""1: the first. 2: own seams; a file of version 1 is one without any."""
+VERSION: Final = 3
+"""1: the first. 2: own seams; a file of version 1 is one without any. 3: the plan kept with the job, likewise."""
 
 VERSION_KEY: Final = "letterbed_job"
 
@@ -40,6 +41,7 @@ _JOB_KEYS: Final = (
     "materials",
     "stock",
     "seams",
+    "plan",
 )
 _ARTWORK_KEYS: Final = (
     "id", "name", "build", "file", "text", "scale", "units", "layers", "sets", "page", "outline_strokes",
@@ -104,6 +106,7 @@ def job_from_json(document: Json, *, folder: str) -> Job:
         notes=fields.optional("notes", fields.text, ""),
         folder=folder,
         cutting=cutting_from_json(fields.raw("cutting")) if fields.has("cutting") else USUAL,
+        plan=kept_from_json(fields.raw("plan")) if fields.has("plan") else None,
     )
 
 

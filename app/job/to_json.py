@@ -9,6 +9,7 @@ from dataclasses import replace
 from app.job.cutting_json import cutting_to_json
 from app.job.document import Artwork, Build, DisplayUnits, Job, LetterSeams, Scale
 from app.job.from_json import VERSION, VERSION_KEY
+from app.job.kept_json import kept_text
 from app.job.quantities import Quantity, format_quantity
 from app.job.settings import SETTINGS
 from app.stock.book import Cutter, Material, StockSheet
@@ -49,7 +50,10 @@ def job_text(job: Job) -> str:
         document["seams"] = [_seams_object(one, length) for one in job.seams]
     if cutting := cutting_to_json(job.cutting, length):
         document["cutting"] = cutting
-    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
+    if job.plan is not None:
+        text = text.removesuffix("\n}") + f',\n  "plan": {kept_text(job.plan, length)}\n}}'
+    return text + "\n"
 
 
 def _artwork_object(artwork: Artwork, length: Callable[[float], str]) -> dict[str, object]:

@@ -11,15 +11,18 @@ from app.errors import JobError
 from app.job import edits
 from app.job.check import check_job
 from app.job.document import Artwork, Build, DisplayUnits, LetterSeams, Scale, ScaleBy, Seam, Text
+from app.job.kept import KeptPart, KeptPlan, KeptSheet
 from app.job.new import free_id, new_job
 from app.stock.book import KeepOut, StockSheet
 from app.stock.defaults import shipped
+from nesting.plan import Placement
 from tests.app.job.jobs import KIND, small_job
 
 OWN_SHEET = StockSheet("rack-7", "alu-0.063", "offcut 7", 800.0, 1500.0, count=1)
 OWN_BUILD = Build("wide", "Wide", KIND, small_job().builds[0].materials)
 SEAM = Seam((100.0, -5.0), (100.0, 700.0))
 LEVEL = Seam((-5.0, 300.0), (900.0, 300.0))
+KEPT = KeptPlan((KeptSheet("alu-0.125-48x120", (KeptPart(Placement("a-01-backer", 0, 20.0, 30.0), True),)),))
 SIGN = Artwork("line3", "Line 3", "letters", file="sign.dxf")
 
 # Every edit with arguments that change something, and what can be seen of it afterwards.
@@ -29,6 +32,7 @@ CHANGES = {
     "set_units": ((DisplayUnits.MILLIMETRES,), lambda job: job.units is DisplayUnits.MILLIMETRES),
     "set_currency": (("EUR",), lambda job: job.currency == "EUR"),
     "set_seconds": ((3.0,), lambda job: job.seconds == 3.0),
+    "set_plan": ((KEPT,), lambda job: job.plan == KEPT),
     "set_seed": ((7,), lambda job: job.seed == 7),
     "set_nesting_in_holes": ((False,), lambda job: not job.may_nest_in_holes),
     "add_artwork": ((SIGN,), lambda job: job.artwork[-1] == SIGN),

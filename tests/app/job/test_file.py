@@ -315,13 +315,13 @@ def test_other_files_are_refused_in_a_sentence(tmp_path, text, said):
     assert said in reading(text, tmp_path)
 
 
-def test_a_file_of_version_1_opens_and_is_written_as_version_2(tmp_path):
+def test_a_file_of_version_1_opens_and_is_written_as_the_newest(tmp_path):
     path = tmp_path / "job.json"
     path.write_text(json.dumps(minimal() | {"letterbed_job": 1}))
     job = read_job(path)
     assert job.seams == ()
     write_job(job, path)
-    assert json.loads(path.read_text())["letterbed_job"] == 2
+    assert json.loads(path.read_text())["letterbed_job"] == 3
     assert read_job(path) == job
 
 
@@ -344,8 +344,8 @@ def test_seams_that_make_no_sense(tmp_path, seams, said):
 
 def test_a_newer_file_is_told_apart(tmp_path):
     path = tmp_path / "job.json"
-    path.write_text(json.dumps(minimal() | {"letterbed_job": 3, "something": "new"}))
-    with pytest.raises(NewerJobFile, match="version 3 and this program reads up to 2"):
+    path.write_text(json.dumps(minimal() | {"letterbed_job": 4, "something": "new"}))
+    with pytest.raises(NewerJobFile, match="version 4 and this program reads up to 3"):
         read_job(path)
 
 
