@@ -59,6 +59,7 @@ def _own_settings(request: pytest.FixtureRequest):
     from PySide6.QtCore import QSettings
 
     folder = request.getfixturevalue("tmp_path") / "settings"
+    request.getfixturevalue("monkeypatch").setenv("LETTERBED_UNSAVED", str(folder / "unsaved"))
     QSettings.setDefaultFormat(QSettings.Format.IniFormat)
     QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(folder))
     yield

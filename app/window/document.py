@@ -59,10 +59,10 @@ class Document(QObject):
             return ""
         return os.path.basename(self._path) if self._path else f"{self._job.name} (not saved yet)"
 
-    def open(self, job: Job, path: str | None) -> None:
-        """Take up another job. With no path it counts as not saved yet."""
+    def open(self, job: Job, path: str | None, *, is_saved: bool = True) -> None:
+        """Take up another job. With no path, or when told so, it counts as not saved yet."""
         before = self._job
-        self._job, self._path, self._never_saved = job, path, path is None
+        self._job, self._path, self._never_saved = job, path, path is None or not is_saved
         self.undo_stack.clear()
         self.opened.emit()
         self.changed.emit(before, job, None)

@@ -17,6 +17,7 @@ from app.window.artwork_files import FileKind, kind_of_file
 from app.window.artwork_place import ArtworkPlace
 from app.window.banner import Banner
 from app.window.document import Edit
+from app.window.drafts import Draft, DraftSlot, drafts_place, left_behind
 from app.window.fault_dialog import FaultDialog, trace_of
 from app.window.job_files import (
     JOB_SUFFIX,
@@ -32,6 +33,7 @@ from app.window.pages import PagedPlace
 from app.window.parts_picture import Arrangement
 from app.window.parts_place import PartsPlace
 from app.window.place import Place
+from app.window.recovery import RecoveryDialog
 from app.window.session import Session
 from app.window.settings import WindowSettings
 from app.window.sheets_place import SheetsPlace
@@ -153,6 +155,14 @@ class MainWindow(QMainWindow):
         answer = self._ask_words("Add words", font)
         if answer is not None:
             self._add("add words", lambda job: with_words(job, answer.words, answer.font, answer.capital))
+
+    def offer_unsaved(self) -> None:
+        """Offer what an earlier run could not save, if there is any."""
+        drafts = left_behind(drafts_place())
+        if drafts:
+            dialog = RecoveryDialog(drafts, self)
+            dialog.wanted.connect(self._bring_back)
+            dialog.show()
 
     def save(self) -> bool:
         """Save the job, asking for a file when it has none; whether it is saved."""
@@ -422,6 +432,15 @@ class MainWindow(QMainWindow):
     def _begin(self, job: Job) -> None:
         self.banner.clear()
         self.session.document.open(job, None)
+        self.go(0)
+
+    def _bring_back(self, slot: DraftSlot, draft: Draft) -> None:
+        if not self._may_leave():
+            slot.release()
+            return
+        self.banner.clear()
+        self.session.document.open(draft.job, draft.path, is_saved=False)
+        self.session.autosave.take_over(slot)
         self.go(0)
 
     def _add(self, text: str, edit: Edit) -> None:

@@ -28,6 +28,7 @@ def run(job_path: str | None = None) -> int:
     _show_faults_in(window)
     signal.signal(signal.SIGINT, signal.SIG_DFL)  # Ctrl-C in the terminal ends the program, as one expects
     window.show()
+    QTimer.singleShot(0, window, window.offer_unsaved)
     if job_path is not None:
         path = os.path.abspath(job_path)
         QTimer.singleShot(0, window, lambda: window.open_path(path))
