@@ -81,7 +81,8 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     is_text = drawing.units is None and all(shape.is_character for shape in drawing.shapes)
     if not is_text:
         found = [found[index] for index in reading_order([one.bounds for one in found])]
-    names = _names(found)
+    names, misread = _named(found, artwork)
+    findings += misread
     whole = found[0].bounds
     for one in found[1:]:
         whole = whole.union(one.bounds)
@@ -147,6 +148,23 @@ def _bounds(regions: tuple[Region, ...]) -> Bounds:
     for region in regions[1:]:
         total = total.union(region_bounds(region))
     return total
+
+
+def _named(found: list[_Found], artwork: Artwork) -> tuple[list[str], list[Finding]]:
+    """Names by what the artwork is said to read, where it has a letter for each character; else by the file."""
+    reads = "".join(artwork.reads.split())
+    if len(reads) == len(found):
+        return list(reads), []
+    if not reads:
+        return _names(found), []
+    said = Finding(
+        Code.READS_OTHERWISE,
+        Severity.WARNING,
+        f"artwork '{artwork.name}' is said to read '{artwork.reads}', {len(reads)} letters, but has {len(found)}: "
+        "the letters keep the names of the file; give one character for each, in reading order",
+        subject=artwork.id,
+    )
+    return _names(found), [said]
 
 
 def _names(found: list[_Found]) -> list[str]:

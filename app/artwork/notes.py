@@ -64,6 +64,7 @@ class Code(StrEnum):
     GLYPHS_MERGED = "glyphs-merged"
     SIZE_DOUBTFUL = "size-doubtful"
     MEASURED_ON = "measured-on"
+    READS_OTHERWISE = "reads-otherwise"
     LETTERS_OVERLAP = "letters-overlap"
     OPEN_SKIPPED = "open-skipped"
 

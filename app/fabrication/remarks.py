@@ -34,6 +34,7 @@ class FabricationCode(StrEnum):
     PART_DIVIDED = "part-divided"
     SEAM_UNSOUND = "seam-unsound"
     SEAM_MISSES = "seam-misses"
+    BUILD_MISSES = "build-misses"
     NO_DIVISION = "no-division"
     PLATE_LEFT_OUT = "plate-left-out"
     WIDE_LOAD = "wide-load"

@@ -264,9 +264,17 @@ def _check_artwork(artwork: Artwork, builds: tuple[Build, ...]) -> None:
         raise JobError(f"{where}, font folders: one has no name; name a folder or leave it out")
     if artwork.units is not None and artwork.units not in FILE_UNITS:
         raise JobError(f"{where}, units: {unknown(artwork.units, FILE_UNITS, what='a unit of length')}")
-    if artwork.build not in {build.id for build in builds}:
-        known = unknown(artwork.build, [build.id for build in builds], what="a build of this job")
-        raise JobError(f"{where}, build: {known}")
+    known = [build.id for build in builds]
+    if artwork.build not in known:
+        raise JobError(f"{where}, build: {unknown(artwork.build, known, what='a build of this job')}")
+    letters = [letter for letter, _ in artwork.letter_builds]
+    for letter, build in artwork.letter_builds:
+        if build not in known:
+            raise JobError(f"{where}, build of letter '{letter}': {unknown(build, known, what='a build of this job')}")
+        if letters.count(letter) > 1:
+            raise JobError(f"{where}, letter '{letter}' is given two builds; give it one")
+    if artwork.text is not None and artwork.reads:
+        raise JobError(f"{where}, reads: words in a font name their letters themselves; leave it out")
     if artwork.sets < 1:
         raise JobError(f"{where}, sets: {artwork.sets} is below 1; leave the artwork out instead")
 

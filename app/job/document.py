@@ -110,6 +110,11 @@ class Artwork:
         Loose ends of bare lines closer than this are joined, mm; None takes the usual gap.
     font_folders : tuple of str
         Where fonts for the text of a DXF are found, relative to the job file's folder unless absolute.
+    reads : str
+        What the letters of a file say, one character for each in reading order, blanks left out: their names. Empty
+        leaves them the names the file gives.
+    letter_builds : tuple of (letter id, build id)
+        Letters made by another build than the artwork's.
     """
 
     id: str
@@ -126,6 +131,12 @@ class Artwork:
     join_overlaps: bool = False
     join_gap: float | None = None
     font_folders: tuple[str, ...] = ()
+    reads: str = ""
+    letter_builds: tuple[tuple[str, str], ...] = ()
+
+    def build_of(self, letter: str) -> str:
+        """Id of the build of one of its letters."""
+        return dict(self.letter_builds).get(letter, self.build)
 
 
 @dataclass(frozen=True, slots=True)

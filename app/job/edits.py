@@ -6,6 +6,7 @@ All raise `JobError` in one sentence when the result would not agree with itself
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
@@ -80,8 +81,10 @@ def add_artwork(job: Job, artwork: Artwork) -> Job:
 
 
 def remove_artwork(job: Job, artwork: str) -> Job:
-    """The job without one artwork."""
-    return _checked(job, replace(job, artwork=_without(job.artwork, artwork, "artwork")))
+    """The job without one artwork and the own seams of its letters."""
+    letter = re.compile(rf"{re.escape(artwork)}-\d+")
+    seams = tuple(one for one in job.seams if not letter.fullmatch(one.letter))
+    return _checked(job, replace(job, artwork=_without(job.artwork, artwork, "artwork"), seams=seams))
 
 
 def set_artwork_name(job: Job, artwork: str, name: str) -> Job:
@@ -95,7 +98,7 @@ def set_artwork_text(job: Job, artwork: str, text: Text) -> Job:
     def changed(found: Artwork) -> Artwork:
         # Words have no two points to measure between.
         scale = Scale() if found.scale.by is ScaleBy.KNOWN_DIMENSION else found.scale
-        return replace(found, text=text, file=None, units=None, layers=None, scale=scale)
+        return replace(found, text=text, file=None, units=None, layers=None, reads="", scale=scale)
 
     return _with_artwork(job, artwork, changed)
 
@@ -153,20 +156,42 @@ def set_sets(job: Job, artwork: str, sets: int) -> Job:
 
 
 def set_build(job: Job, artwork: str, build: str) -> Job:
-    """One artwork made by another build of the job."""
-    return _with_artwork(job, artwork, lambda found: replace(found, build=build))
+    """One artwork made by another build of the job; letters with a build of their own keep it."""
+
+    def changed(found: Artwork) -> Artwork:
+        own = tuple(one for one in found.letter_builds if one[1] != build)
+        return replace(found, build=build, letter_builds=own)
+
+    return _with_artwork(job, artwork, changed)
+
+
+def set_letter_builds(job: Job, artwork: str, letters: Iterable[str], build: str) -> Job:
+    """Some letters of one artwork made by another build than the rest; the artwork's own takes them back."""
+    chosen = set(letters)
+
+    def changed(found: Artwork) -> Artwork:
+        kept = [one for one in found.letter_builds if one[0] not in chosen]
+        own = [(letter, build) for letter in chosen] if build != found.build else []
+        return replace(found, letter_builds=tuple(sorted(kept + own)))
+
+    return _with_artwork(job, artwork, changed)
+
+
+def set_reads(job: Job, artwork: str, reads: str) -> Job:
+    """One artwork whose letters are named by what they say, one character for each; empty leaves the file's names."""
+    return _with_artwork(job, artwork, lambda found: replace(found, reads=reads))
 
 
 # Builds
 
 
 def add_build(job: Job, build: Build) -> Job:
-    """The job with one more build, last."""
-    return _checked(job, replace(job, builds=(*job.builds, build)))
+    """The job with one more build, last; shipped materials join the job when named."""
+    return _checked(job, replace(_with_materials_of(job, build), builds=(*job.builds, build)))
 
 
 def remove_build(job: Job, build: str) -> Job:
-    """The job without one build, which no artwork may use."""
+    """The job without one build, which no artwork and no letter may use."""
     return _checked(job, replace(job, builds=_without(job.builds, build, "build")))
 
 
@@ -175,11 +200,15 @@ def set_build_name(job: Job, build: str, name: str) -> Job:
     return _with_build(job, build, lambda found: replace(found, name=name))
 
 
+def change_build(job: Job, build: Build) -> Job:
+    """The job with a build in place of the one of the same id; shipped materials join the job when named."""
+    return _with_build(_with_materials_of(job, build), build.id, lambda _found: build)
+
+
 def set_build_material(job: Job, build: str, role: str, material: str) -> Job:
     """One build with another material for a role ("backer", "face"); a shipped material joins the job when named."""
-    if material in shipped().materials and material not in {one.id for one in job.materials}:
-        job = _with_shipped_material(job, material)
-    return _with_build(job, build, lambda found: replace(found, materials=_set_pair(found.materials, role, material)))
+    changed = _find(job.builds, build, "build")
+    return change_build(job, replace(changed, materials=_set_pair(changed.materials, role, material)))
 
 
 def set_setting(job: Job, build: str, setting: str, value: float | None) -> Job:
@@ -392,6 +421,13 @@ def _with_material(job: Job, material: str, change: Callable[[Material], Materia
 
 def _with_sheet(job: Job, sheet: str, change: Callable[[StockSheet], StockSheet]) -> Job:
     return _checked(job, replace(job, stock=_changed(job.stock, sheet, "stock", change)))
+
+
+def _with_materials_of(job: Job, build: Build) -> Job:
+    for _role, material in build.materials:
+        if material in shipped().materials and material not in {one.id for one in job.materials}:
+            job = _with_shipped_material(job, material)
+    return job
 
 
 def _with_shipped_material(job: Job, name: str) -> Job:

@@ -45,7 +45,7 @@ _JOB_KEYS: Final = (
 )
 _ARTWORK_KEYS: Final = (
     "id", "name", "build", "file", "text", "scale", "units", "layers", "sets", "page", "outline_strokes",
-    "join_overlaps", "join_gap", "font_folders",
+    "join_overlaps", "join_gap", "font_folders", "reads", "letter_builds",
 )  # fmt: skip
 _TEXT_KEYS: Final = ("words", "font", "tracking", "line_spacing", "align", "axes")
 _BUILD_KEYS: Final = ("id", "name", "kind", "materials", "settings")
@@ -304,7 +304,18 @@ def _artwork(value: Json, number: int) -> Artwork:
         join_overlaps=fields.optional("join_overlaps", fields.yes_no, False),
         join_gap=fields.optional("join_gap", fields.length, None),
         font_folders=fields.optional("font_folders", fields.texts, ()),
+        reads=fields.optional("reads", fields.text, ""),
+        letter_builds=fields.optional("letter_builds", lambda key: _letter_builds(fields, key), ()),
     )
+
+
+def _letter_builds(fields: Fields, key: str) -> tuple[tuple[str, str], ...]:
+    found = []
+    for letter, build in fields.mapping(key).items():
+        if not isinstance(build, str):
+            raise fields.fault(key, f"letter '{letter}' needs the id of a build in quotes")
+        found.append((letter, build))
+    return tuple(found)
 
 
 def _text(value: Json, where: str) -> Text:

@@ -88,6 +88,10 @@ def _artwork_object(artwork: Artwork, length: Callable[[float], str]) -> dict[st
         found["join_gap"] = length(artwork.join_gap)
     if artwork.font_folders:
         found["font_folders"] = list(artwork.font_folders)
+    if artwork.reads:
+        found["reads"] = artwork.reads
+    if artwork.letter_builds:
+        found["letter_builds"] = dict(artwork.letter_builds)
     return found
 
 

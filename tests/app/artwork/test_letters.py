@@ -277,3 +277,20 @@ def test_text_without_size_asks_for_one() -> None:
     words = Drawing((character,), None, (), 700.0)
     with pytest.raises(AppError, match="give a capital height"):
         letter_drawing(words, art())
+
+
+def test_letters_of_a_file_are_named_by_what_they_say() -> None:
+    row = drawing(*(shape(rectangle(10, 20, (x, 0)), name=f"path{x}") for x in (40, 0, 20)))
+    said = dataclasses.replace(art(), reads="O K!")
+    lettering = letter_drawing(row, said)
+    assert [letter.name for letter in lettering.letters] == ["O", "K", "!"]  # in reading order, not the file's
+    assert not lettering.findings
+
+
+def test_words_of_another_length_leave_the_files_names_and_are_told() -> None:
+    row = drawing(*(shape(rectangle(10, 20, (x, 0)), name=f"path{x}") for x in (0, 20)))
+    lettering = letter_drawing(row, dataclasses.replace(art(), reads="OPEN"))
+    assert [letter.name for letter in lettering.letters] == ["path0", "path20"]
+    told = [finding for finding in lettering.findings if finding.code == Code.READS_OTHERWISE]
+    assert len(told) == 1
+    assert "4 letters, but has 2" in told[0].message

@@ -161,6 +161,8 @@ def artworks(draw, one: str, builds: list[Build]) -> Artwork:
         join_overlaps=draw(st.booleans()),
         join_gap=draw(st.one_of(st.none(), st.floats(1e-3, 25.0))),
         font_folders=tuple(draw(st.lists(shown, max_size=2))),
+        reads=draw(st.text(max_size=9)),
+        letter_builds=tuple(draw(st.dictionaries(words, st.sampled_from([b.id for b in builds]), max_size=3)).items()),
     )
 
 

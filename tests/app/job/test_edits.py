@@ -36,7 +36,10 @@ CHANGES = {
     "set_seed": ((7,), lambda job: job.seed == 7),
     "set_nesting_in_holes": ((False,), lambda job: not job.may_nest_in_holes),
     "add_artwork": ((SIGN,), lambda job: job.artwork[-1] == SIGN),
-    "remove_artwork": (("line1",), lambda job: [one.id for one in job.artwork] == ["line2"]),
+    "remove_artwork": (
+        ("line1",),
+        lambda job: [one.id for one in job.artwork] == ["line2"] and not job.seams,
+    ),
     "set_artwork_name": (("line1", "Top"), lambda job: job.artwork[0].name == "Top"),
     "set_artwork_text": (
         ("line2", Text("LATE", "f.ttf")),
@@ -59,6 +62,15 @@ CHANGES = {
     ),
     "set_sets": (("line2", 3), lambda job: job.artwork[1].sets == 3),
     "set_build": (("line2", "wide"), lambda job: job.artwork[1].build == "wide"),
+    "set_letter_builds": (
+        ("line1", ["line1-02", "line1-01"], "wide"),
+        lambda job: job.artwork[0].letter_builds == (("line1-01", "wide"), ("line1-02", "wide")),
+    ),
+    "set_reads": (("line2", "LATE"), lambda job: job.artwork[1].reads == "LATE"),
+    "change_build": (
+        (replace(OWN_BUILD, name="Slim", materials=(*OWN_BUILD.materials[:-1], ("retainer", "alu-0.080"))),),
+        lambda job: job.builds[1].name == "Slim" and job.materials[-1].id == "alu-0.080",
+    ),
     "add_build": ((replace(OWN_BUILD, id="new"),), lambda job: job.builds[-1].id == "new"),
     "remove_build": (("wide",), lambda job: [one.id for one in job.builds] == ["letters"]),
     "set_build_name": (("wide", "W"), lambda job: job.builds[1].name == "W"),
