@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 
 from geometry.angles import cos_sin
+from geometry.outline import Outline, Ring
 from nesting.plan import Placement
 from nesting.problem import Problem
 
@@ -79,9 +80,9 @@ class PlacedShapes:
         if found is None:
             if len(self._turned) > 4000:  # a part turned freely leaves one behind for every angle passed through
                 self._turned.clear()
-            outline = self.outlines[part]
-            rings = [_turn(ring, rotation, mirrored) for ring in (outline.outer, *outline.holes)]
-            found = self._turned[key] = shapely.Polygon(rings[0], rings[1:])
+            found = self._turned[key] = placed_polygon(
+                self.outlines[part], Placement(part, 0, 0.0, 0.0, rotation, mirrored)
+            )
         return found
 
     def placed(self, one: Placement) -> Any:
@@ -89,6 +90,17 @@ class PlacedShapes:
         return shapely.transform(
             self.turned(one.part, one.rotation, one.mirrored), lambda points: points + np.array((one.x, one.y))
         )
+
+
+def placed_polygon(outline: Outline, one: Placement) -> Any:
+    """An outline as a shapely polygon where a placement puts it."""
+    cosine, sine = cos_sin(one.rotation)
+
+    def put(ring: Ring) -> Any:
+        x, y = (-ring[:, 0] if one.mirrored else ring[:, 0]), ring[:, 1]
+        return np.column_stack((cosine * x - sine * y + one.x, sine * x + cosine * y + one.y))
+
+    return shapely.Polygon(put(outline.outer), [put(hole) for hole in outline.holes])
 
 
 class Standings:
@@ -195,9 +207,3 @@ def _lies_in_hole(guest: Any, host: Any) -> bool:
 def _is_wider(shape: Any) -> bool:
     """Whether a disc of the tolerance's diameter fits: slivers of touching edges do not count."""
     return shape.area > 0.0 and not shape.buffer(-TOLERANCE / 2).is_empty
-
-
-def _turn(ring: Any, rotation: float, mirrored: bool) -> Any:
-    cosine, sine = cos_sin(rotation)
-    x, y = (-ring[:, 0] if mirrored else ring[:, 0]), ring[:, 1]
-    return np.column_stack((cosine * x - sine * y, sine * x + cosine * y))

@@ -73,7 +73,7 @@ class FreePlaces:
         kind = next(one for one in problem.sheets if one.id == sheet)
         stock = shapely.Polygon(kind.outline.outer, kind.outline.holes)
         margin = problem.rules.margin - ALLOWANCE
-        self._usable = _widened(stock, -margin) if margin > 0.0 else stock.buffer(-margin, join_style="mitre")
+        self._usable = widened(stock, -margin) if margin > 0.0 else stock.buffer(-margin, join_style="mitre")
         self._zones = [shapely.Polygon(zone.outer, zone.holes) for zone in kind.keep_outs]
 
     def shift(self, moving: Sequence[Placement], *, most: float = math.inf) -> tuple[float, float] | None:
@@ -121,7 +121,7 @@ class FreePlaces:
         own = [self._pieces_of(one, is_coarse) for one in moving]
         near = self._sums(self._others(is_coarse), own, window, self._rules.spacing)
         spacing = self._rules.spacing - ALLOWANCE
-        blocked = [near if near is None or spacing <= 0.0 else _widened(near, spacing)]
+        blocked = [near if near is None or spacing <= 0.0 else widened(near, spacing)]
         blocked.append(self._sums(self._edges(moving, window), own, window, 0.0))
         free = shapely.box(*window)
         for one in blocked:
@@ -189,7 +189,7 @@ def _pieces(polygons: Sequence[Any]) -> _Pieces:
     return _Pieces(points, np.concatenate((points.min(axis=1), points.max(axis=1)), axis=1))
 
 
-def _widened(region: Any, by: float) -> Any:
-    """A region widened by so much, or narrowed; never by less, and by no more than `ARC_ERROR` more."""
+def widened(region: Any, by: float) -> Any:
+    """A shapely region widened by so much (mm), or narrowed; never by less, and by no more than `ARC_ERROR` more."""
     corners = math.ceil(math.pi / 4.0 / math.sqrt(2.0 * ARC_ERROR / abs(by)))
     return region.buffer(by / math.cos(math.pi / (4 * corners)), quad_segs=corners)

@@ -27,6 +27,7 @@ from app.output.table_files import write_csv, write_xlsx
 from app.output.tables import (
     buy_table,
     coils_table,
+    findings_table,
     letters_table,
     offcuts_table,
     parts_table,
@@ -44,6 +45,7 @@ FILES: Final = (
     "buy_list.csv",
     "strips.csv",
     "letters.csv",
+    "findings.csv",
     "order.xlsx",
     "labels.pdf",
 )
@@ -125,8 +127,15 @@ def write_plan(
     Raises
     ------
     ExportError
-        When the folder may not be used, a file cannot be written, or a cut file does not read back as planned.
+        When the referee has found faults in the plan, the folder may not be used, a file
+        cannot be written, or a cut file does not read back as planned.
     """
+    if plan.faults:
+        raise ExportError(
+            f"the plan cannot be cut as it stands and nothing was written: {plan.faults[0].message}"
+            + (f", and {len(plan.faults) - 1} more like it" if len(plan.faults) > 1 else "")
+            + "; move the part to a free place or plan anew"
+        )
     check_folder(out_dir)
     told = on_progress or (lambda fraction, stage: None)
     target = Path(out_dir).absolute()
@@ -166,6 +175,7 @@ def _write_all(plan: JobPlan, folder: Path, when: datetime, told: Callable[[floa
         labels = work.labels(sheets, folder / "labels.pdf")
         buy, parts, offcuts = buy_table(plan), parts_table(plan, sheets), offcuts_table(plan, when)
         letters, strips, coils = letters_table(plan), strips_table(plan), coils_table(plan)
+        findings = findings_table(plan)
         tables = (buy, parts, offcuts, unplaced_table(plan), coils, strips, letters)
         steps: list[tuple[str, str, Callable[[Path], None]]] = [
             ("report.pdf", "report", lambda path: write_report(plan, sheets, path, when=when)),
@@ -174,6 +184,7 @@ def _write_all(plan: JobPlan, folder: Path, when: datetime, told: Callable[[floa
             ("buy_list.csv", "lists", lambda path: write_csv(buy, path)),
             ("strips.csv", "lists", lambda path: write_csv(strips, path)),
             ("letters.csv", "lists", lambda path: write_csv(letters, path)),
+            ("findings.csv", "lists", lambda path: write_csv(findings, path)),
             ("order.xlsx", "order", lambda path: write_xlsx(tables, path, title=plan.job.name, when=when)),
         ]
         for done, (name, stage, write) in enumerate(steps):

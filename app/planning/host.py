@@ -9,15 +9,18 @@ from __future__ import annotations
 import multiprocessing
 import threading
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
+from multiprocessing.synchronize import Event
 from typing import Final
 
 from app.errors import AppError
 from app.planning.job_plan import JobPlan
-from app.planning.plan_job import PlanProgress, PlanRecord, assemble, plan_records
+from app.planning.plan_job import PlanProgress, PlanRecord, assemble
+from app.planning.plan_rest import plan_rest
 from app.planning.prepare import Prepared
 
 SEND_EVERY_S: Final = 0.1
@@ -29,11 +32,15 @@ class RunState(StrEnum):
 
     NOT_STARTED = "not started"
     RUNNING = "running"
+    PAUSED = "paused"
     STOPPING = "stopping"
     FINISHED = "finished"
     CANCELLED = "cancelled"
     FAILED = "failed"
     CRASHED = "crashed"
+
+
+UNDER_WAY: Final = (RunState.RUNNING, RunState.PAUSED, RunState.STOPPING)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,15 +114,16 @@ class PlanHost:
     """One child process that plans, and the caller's end of it.
 
     ``warm`` gets the child ready ahead of time, ``start`` begins a run (ending one that is under way), ``poll``
-    returns what came in since the last call, ``cancel`` asks for the best plan so far, ``kill`` ends the child at
-    once, ``close`` is for good.
+    returns what came in since the last call, ``pause`` holds a run until ``go_on``, ``cancel`` asks for the best plan
+    so far, ``kill`` ends the child at once, ``close`` is for good. What is locked in the job's kept plan is planned
+    around.
     """
 
     def __init__(self) -> None:
         self._context = multiprocessing.get_context("spawn")
         self._child: SpawnProcess | None = None
         self._pipe: Connection | None = None
-        self._cancel = self._context.Event()
+        self._cancel, self._pause = self._context.Event(), self._context.Event()
         self._prepared: Prepared | None = None
         self._run = 0
         self.state = RunState.NOT_STARTED
@@ -126,17 +134,18 @@ class PlanHost:
             return
         self._drop_child()
         ours, theirs = self._context.Pipe()
-        self._child = self._context.Process(target=_serve, args=(theirs, self._cancel), daemon=True)
+        self._child = self._context.Process(target=_serve, args=(theirs, self._cancel, self._pause), daemon=True)
         self._child.start()
         theirs.close()  # or the end of the child would never show as the end of the pipe
         self._pipe = ours
 
     def start(self, prepared: Prepared, *, seconds: float, rounds: int | None = None, seed: int = 0) -> int:
         """Begin planning and return the number of the run; messages of an earlier run are dropped from here on."""
-        if self.state in (RunState.RUNNING, RunState.STOPPING):
+        if self.state in UNDER_WAY:
             self.kill()
         self.warm()
         self._cancel.clear()
+        self._pause.clear()
         self._run += 1
         self._prepared = prepared
         self.state = RunState.RUNNING
@@ -158,15 +167,28 @@ class PlanHost:
             self._lost(messages)
         return messages
 
+    def pause(self) -> None:
+        """Hold the run after the step it is at; the time it stands still is not counted."""
+        if self.state is RunState.RUNNING:
+            self.state = RunState.PAUSED
+            self._pause.set()
+
+    def go_on(self) -> None:
+        """Let a run that is held go on."""
+        if self.state is RunState.PAUSED:
+            self.state = RunState.RUNNING
+            self._pause.clear()
+
     def cancel(self) -> None:
         """Ask for the best plan so far; `Finished` follows."""
-        if self.state is RunState.RUNNING:
+        if self.state in (RunState.RUNNING, RunState.PAUSED):
             self.state = RunState.STOPPING
             self._cancel.set()
+            self._pause.clear()
 
     def kill(self) -> None:
         """End the child at once; the run's plan so far is what was gained."""
-        if self.state in (RunState.RUNNING, RunState.STOPPING):
+        if self.state in UNDER_WAY:
             self.state = RunState.CANCELLED
         self._drop_child()
 
@@ -177,7 +199,7 @@ class PlanHost:
     def _take(self, raw: object, messages: list[Message]) -> None:
         if not isinstance(raw, _GainedRecord | _FinishedRecord | Progressed | Failed) or raw.run != self._run:
             return
-        if self.state not in (RunState.RUNNING, RunState.STOPPING):
+        if self.state not in UNDER_WAY:
             return
         assert self._prepared is not None  # a run has been started
         match raw:
@@ -196,7 +218,7 @@ class PlanHost:
         child = self._child
         if child is not None:
             child.join(1.0)
-        if self.state in (RunState.RUNNING, RunState.STOPPING):
+        if self.state in UNDER_WAY:
             self.state = RunState.CRASHED
             messages.append(Crashed(self._run, child.exitcode if child is not None else None))
         self._drop_child()
@@ -242,6 +264,25 @@ class _Sender:
             self._record = None
 
 
+class _Hold:
+    """Stands still while the run is paused, and a clock that does too."""
+
+    def __init__(self, paused: Callable[[], bool], cancelled: Callable[[], bool]) -> None:
+        self._paused, self._cancelled = paused, cancelled
+        self._held_s = 0.0
+
+    def wait(self) -> None:
+        """Return when the run may go on."""
+        began = time.perf_counter()
+        while self._paused() and not self._cancelled():
+            time.sleep(0.02)
+        self._held_s += time.perf_counter() - began
+
+    def clock(self) -> float:
+        """Seconds, without those that were waited."""
+        return time.perf_counter() - self._held_s
+
+
 def _ready_kernels() -> None:
     """Load the compiled engine by having it place one small square."""
     from geometry.outline import Outline
@@ -253,12 +294,11 @@ def _ready_kernels() -> None:
     solve(Problem((Part("square", square, rotations=ANY_ANGLE),), (sheet,), Rules(1.0, 1.0)), AfterRounds(1))
 
 
-def _serve(pipe: Connection, cancel: object) -> None:
+def _serve(pipe: Connection, cancel: Event, pause: Event) -> None:
     """Life of the child: ready the kernels, then one order after the other until the pipe closes."""
     import signal
     import traceback
 
-    assert hasattr(cancel, "is_set")
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's to answer
     _ready_kernels()
     while True:
@@ -267,15 +307,22 @@ def _serve(pipe: Connection, cancel: object) -> None:
         except (EOFError, OSError):
             return
         sender = _Sender(pipe, order.run)
+        hold = _Hold(pause.is_set, cancel.is_set)
+
+        def progressed(progress: PlanProgress, sender: _Sender = sender, hold: _Hold = hold) -> None:
+            sender.progressed(progress)
+            hold.wait()
+
         try:
-            record = plan_records(
+            record = plan_rest(
                 order.prepared,
                 seconds=order.seconds,
                 rounds=order.rounds,
                 seed=order.seed,
                 on_gain=sender.gained,
-                on_progress=sender.progressed,
+                on_progress=progressed,
                 cancelled=cancel.is_set,
+                clock=hold.clock,
             )
             answer: object = _FinishedRecord(order.run, record, cancel.is_set())
         except AppError as error:

@@ -14,10 +14,11 @@ from nesting.plan import Placement
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlacedPart:
-    """One copy of a part on a sheet."""
+    """One copy of a part on a sheet; a locked one stays where it is when the rest is planned."""
 
     part: CutPart
     placement: Placement
+    is_locked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +49,8 @@ class PlannedSheet:
     spacing, margin : float, mm
     placed : tuple of PlacedPart
     offcuts : tuple of Offcut
+    is_locked : bool
+        Nothing is done to it when the rest is planned.
     """
 
     number: int
@@ -59,6 +62,7 @@ class PlannedSheet:
     margin: float
     placed: tuple[PlacedPart, ...]
     offcuts: tuple[Offcut, ...]
+    is_locked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +72,15 @@ class UnplacedPart:
     part: str
     copy: int
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFault:
+    """Why a plan cannot be cut as it stands: the number of the sheet, the copies it is about, and a sentence."""
+
+    sheet: int
+    parts: tuple[tuple[str, int], ...]
+    message: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +123,11 @@ class MaterialSummary:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JobPlan:
-    """The whole job, planned and checked by the referee."""
+    """The whole job, planned and checked by the referee.
+
+    `faults` is what the referee found: always empty as the planner leaves it, and until it is empty again after
+    changes by hand nothing is written.
+    """
 
     job: Job
     lettering: tuple[Lettering, ...]
@@ -124,6 +141,7 @@ class JobPlan:
     seconds: float
     seams: tuple[PartSeam, ...] = ()
     strips: tuple[Strip, ...] = ()
+    faults: tuple[PlanFault, ...] = ()
 
     @property
     def not_done(self) -> tuple[Finding, ...]:
@@ -132,5 +150,5 @@ class JobPlan:
 
     @property
     def is_complete(self) -> bool:
-        """Whether every part the job asks for was made and has its place."""
-        return not self.unplaced and not self.not_done
+        """Whether every part the job asks for was made and has a place where it can be cut."""
+        return not self.unplaced and not self.not_done and not self.faults

@@ -14,12 +14,22 @@ from typing import Final
 
 from app.errors import JobError
 from app.job.document import DisplayUnits
+from app.job.kept import Key
 from app.planning.figures import placed_area, summarise, used_area
-from app.planning.job_plan import JobPlan, MaterialSummary, Offcut, PlacedPart, PlannedSheet, UnplacedPart
+from app.planning.job_plan import (
+    JobPlan,
+    MaterialSummary,
+    Offcut,
+    PlacedPart,
+    PlanFault,
+    PlannedSheet,
+    UnplacedPart,
+)
 from app.planning.prepare import Prepared
-from app.planning.problems import MaterialProblem, material_problems, spacing_of
+from app.planning.problems import MaterialProblem, material_problems
 from app.planning.reasons import reason_in_words
 from app.planning.refereed import Refereed
+from app.stock.book import spacing_of
 from geometry.findings import Finding
 from nesting.plan import Layout, Placement, Plan
 from nesting.problem import Problem
@@ -61,6 +71,8 @@ class SheetRecord:
     stock: str
     placements: tuple[Placement, ...]
     offcuts: tuple[Offcut, ...]
+    locked: frozenset[Key] = frozenset()
+    is_locked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +86,7 @@ class PlanRecord:
     rounds: int
     seconds: float
     findings: tuple[Finding, ...] = ()
+    faults: tuple[PlanFault, ...] = ()
 
 
 def plan_job(
@@ -86,8 +99,10 @@ def plan_job(
     on_progress: Callable[[PlanProgress], None] | None = None,
     cancelled: Callable[[], bool] = lambda: False,
 ) -> JobPlan:
-    """The job planned and passed by the referee; `plan_records` with the parts put back in."""
-    record = plan_records(
+    """The job planned and passed by the referee; what is locked in its kept plan stays where it is."""
+    from app.planning.plan_rest import plan_rest  # builds on this module
+
+    record = plan_rest(
         prepared,
         seconds=seconds,
         rounds=rounds,
@@ -108,6 +123,7 @@ def plan_records(
     on_gain: Callable[[PlanRecord], None] | None = None,
     on_progress: Callable[[PlanProgress], None] | None = None,
     cancelled: Callable[[], bool] = lambda: False,
+    clock: Callable[[], float] = time.perf_counter,
 ) -> PlanRecord:
     """Nest every material and return the best plan found, in plain form.
 
@@ -127,6 +143,8 @@ def plan_records(
     cancelled
         Asked often; once true, nothing is improved any further. First layouts are still finished, so that what comes
         back has a place for every part that fits: a plan with half of the parts on it is of no use to anyone.
+    clock
+        Seconds; one that stands still while the run is held does not count that time.
 
     Raises
     ------
@@ -140,7 +158,7 @@ def plan_records(
     seconds = prepared.job.seconds if seconds is None else seconds
     seed = prepared.job.seed if seed is None else seed
     check_limits(seconds, rounds, seed)
-    began = time.perf_counter()
+    began = clock()
     problems = material_problems(prepared)
     shares = _shares(problems)
     plans: dict[str, Plan] = {}
@@ -160,14 +178,14 @@ def plan_records(
             summaries=tuple(summary for _, _, summary in made),
             seed=seed,
             rounds=rounds_run,
-            seconds=time.perf_counter() - began,
+            seconds=clock() - began,
             findings=tuple(findings),
         )
 
     for index, (one, share) in enumerate(zip(problems, shares, strict=True)):
         material = one.material.id
         # What an earlier material left of its time goes to those still to come.
-        time_left = max(0.0, seconds - (time.perf_counter() - began))
+        time_left = max(0.0, seconds - (clock() - began))
         allotted = time_left * share / sum(shares[index:])
         stop = _StopOrCancel(AfterSeconds(allotted) if rounds is None else AfterRounds(rounds), cancelled)
 
@@ -194,13 +212,13 @@ def plan_records(
                 PlanProgress(
                     fraction=min(1.0, done + share * part_done),
                     stage=f"{name}: {at.stage}",
-                    elapsed_s=time.perf_counter() - began,
+                    elapsed_s=clock() - began,
                     sheets=sum(len(plan.layouts) for plan in plans.values()),
                     net_yield=_net_yield(problems, plans),
                 )
             )
 
-        result = solve(one.problem, stop, seed=seed, on_gain=refereed.gained, on_progress=progressed)
+        result = solve(one.problem, stop, seed=seed, on_gain=refereed.gained, on_progress=progressed, clock=clock)
         plans[material] = refereed.last(result.plan)
         findings += refereed.findings
         rounds_run += result.progress.rounds
@@ -240,8 +258,11 @@ def assemble(prepared: Prepared, record: PlanRecord) -> JobPlan:
                 stock=stock[sheet.stock],
                 spacing=spacing_of(material, cutter),
                 margin=material.margin,
-                placed=tuple(PlacedPart(parts[placement.part], placement) for placement in sheet.placements),
+                placed=tuple(
+                    PlacedPart(parts[one.part], one, (one.part, one.copy) in sheet.locked) for one in sheet.placements
+                ),
                 offcuts=sheet.offcuts,
+                is_locked=sheet.is_locked,
             )
         )
     return JobPlan(
@@ -257,6 +278,7 @@ def assemble(prepared: Prepared, record: PlanRecord) -> JobPlan:
         seconds=record.seconds,
         seams=prepared.seams,
         strips=prepared.strips,
+        faults=record.faults,
     )
 
 
@@ -313,7 +335,7 @@ def _material_record(
             material=one.material.id,
             stock=layout.sheet,
             placements=layout.placements,
-            offcuts=_offcuts(one.problem, layout) if with_offcuts else (),
+            offcuts=offcuts_of(one.problem, layout) if with_offcuts else (),
         )
         for layout in plan.layouts
     ]
@@ -321,7 +343,8 @@ def _material_record(
     return sheets, unplaced, summarise(one, plan, [sheet.offcuts for sheet in sheets], units)
 
 
-def _offcuts(problem: Problem, layout: Layout) -> tuple[Offcut, ...]:
+def offcuts_of(problem: Problem, layout: Layout) -> tuple[Offcut, ...]:
+    """What is left of a sheet and worth keeping."""
     from nesting.offcuts import offcuts
 
     return tuple(Offcut(*found) for found in offcuts(problem, layout, min_sides=OFFCUT_MIN_SIDES))

@@ -11,7 +11,9 @@ from app.artwork.drawing import Drawing, Lettering
 from app.errors import JobError
 from app.fabrication.part import CutPart, PartSeam, Strip
 from app.job.document import Artwork, Job
+from app.stock.book import StockSheet
 from geometry.findings import Finding
+from nesting.plan import Placement
 
 if TYPE_CHECKING:
     from app.artwork.child import ReadingProcess
@@ -32,6 +34,8 @@ class Prepared:
         Of the reading and of the fabrication, in that order.
     seams : tuple of PartSeam
     strips : tuple of Strip
+    begun : tuple of BegunSheet
+        Sheets in use already, with room for more parts.
     """
 
     job: Job
@@ -40,6 +44,25 @@ class Prepared:
     findings: tuple[Finding, ...]
     seams: tuple[PartSeam, ...] = ()
     strips: tuple[Strip, ...] = ()
+    begun: tuple[BegunSheet, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BegunSheet:
+    """A sheet that some parts lie on already: they stay, and others may come beside them.
+
+    Fields
+    ------
+    id : str
+        As stock of the problem; unlike any other.
+    stock : StockSheet
+        What it is.
+    held : tuple of (CutPart, Placement)
+    """
+
+    id: str
+    stock: StockSheet
+    held: tuple[tuple[CutPart, Placement], ...]
 
 
 def prepare(job: Job, *, on_progress: Callable[[float, str], None] | None = None) -> Prepared:

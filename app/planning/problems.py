@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Final
+
+import numpy as np
+import shapely
 
 from app.errors import JobError
 from app.fabrication.part import CutPart
 from app.job.document import Job
-from app.planning.prepare import Prepared
-from app.stock.book import Cutter, KeepOut, Material, StockSheet
+from app.planning.prepare import BegunSheet, Prepared
+from app.stock.book import Cutter, KeepOut, Material, StockSheet, spacing_of
 from geometry.flatten import Side, flatten_region
 from geometry.measure import region_area
 from geometry.outline import Outline
 from nesting.bounds import LowerBound, lower_bound
+from nesting.clearance import placed_polygon
 from nesting.errors import InvalidProblem
+from nesting.nearest import widened
 from nesting.problem import Part, Problem, Rules, Sheet
 
 OUTLINE_TOLERANCE: Final = 0.1
@@ -51,19 +57,18 @@ def material_problems(prepared: Prepared) -> tuple[MaterialProblem, ...]:
         parts = tuple(part for part in prepared.parts if part.material == material.id)
         if not parts:
             continue
-        stock = tuple(sheet for sheet in job.stock if sheet.material == material.id and sheet.count != 0)
+        begun = tuple(one for one in prepared.begun if one.stock.material == material.id)
+        # What a begun sheet costs is spent.
+        stock = tuple(replace(one.stock, id=one.id, count=1, price=0) for one in begun)
+        stock += tuple(sheet for sheet in job.stock if sheet.material == material.id and sheet.count != 0)
         if not stock:
             raise JobError(
                 f"material '{material.id}' has {len(parts)} parts but no stock to cut them from; "
                 "add a sheet size for it to the job's stock"
             )
-        problems.append(_material_problem(job, material, cutters[material.cutter], stock, parts))
+        held = {one.id: _held(one, spacing_of(material, cutters[material.cutter])) for one in begun}
+        problems.append(_material_problem(job, material, cutters[material.cutter], stock, parts, held))
     return tuple(problems)
-
-
-def spacing_of(material: Material, cutter: Cutter) -> float:
-    """Least distance between two parts, mm: cutter diameter plus web."""
-    return cutter.diameter + material.web
 
 
 def rectangle_outline(width: float, height: float, *, x: float = 0.0, y: float = 0.0) -> Outline:
@@ -72,13 +77,18 @@ def rectangle_outline(width: float, height: float, *, x: float = 0.0, y: float =
 
 
 def _material_problem(
-    job: Job, material: Material, cutter: Cutter, stock: tuple[StockSheet, ...], parts: tuple[CutPart, ...]
+    job: Job,
+    material: Material,
+    cutter: Cutter,
+    stock: tuple[StockSheet, ...],
+    parts: tuple[CutPart, ...],
+    held: Mapping[str, tuple[Outline, ...]],
 ) -> MaterialProblem:
     has_prices = all(sheet.price is not None for sheet in stock)
     try:
         problem = Problem(
             parts=tuple(_engine_part(part) for part in parts),
-            sheets=tuple(_engine_sheet(sheet, by_price=has_prices) for sheet in stock),
+            sheets=tuple(_engine_sheet(sheet, held.get(sheet.id, ()), by_price=has_prices) for sheet in stock),
             rules=Rules(
                 spacing=spacing_of(material, cutter),
                 margin=material.margin,
@@ -101,7 +111,18 @@ def _engine_part(part: CutPart) -> Part:
     )
 
 
-def _engine_sheet(sheet: StockSheet, *, by_price: bool) -> Sheet:
+def _held(begun: BegunSheet, spacing: float) -> tuple[Outline, ...]:
+    """What the parts on a begun sheet keep others out of: themselves and the spacing round them."""
+    outlines = []
+    for part, at in begun.held:
+        shape = placed_polygon(flatten_region(part.region, OUTLINE_TOLERANCE, Side.OUTSIDE), at)
+        for one in shapely.get_parts(widened(shape, spacing) if spacing > 0.0 else shape):
+            rings = [np.asarray(ring.coords)[:-1] for ring in (one.exterior, *one.interiors)]
+            outlines.append(Outline.from_points(rings[0], rings[1:]))
+    return tuple(outlines)
+
+
+def _engine_sheet(sheet: StockSheet, held: tuple[Outline, ...], *, by_price: bool) -> Sheet:
     # Where a price is missing, area stands in for it: least cost then means least sheet area.
     # What costs nothing, like an offcut of the rack, costs nothing either way.
     cost = sheet.price if sheet.price is not None and (by_price or sheet.price == 0) else round(sheet.area / 100.0)
@@ -110,7 +131,7 @@ def _engine_sheet(sheet: StockSheet, *, by_price: bool) -> Sheet:
         outline=Outline.from_points(sheet.edge),
         quantity=sheet.count,
         cost=cost,
-        keep_outs=tuple(_keep_out(zone) for zone in sheet.keep_outs),
+        keep_outs=(*(_keep_out(zone) for zone in sheet.keep_outs), *held),
     )
 
 

@@ -112,7 +112,9 @@ def only(prepared: Prepared, counts: Mapping[str, int]) -> Prepared:
     """The job with just so many pieces of each part; parts not named are left out."""
     parts = tuple(replace(part, quantity=counts[part.id]) for part in prepared.parts if counts.get(part.id, 0) > 0)
     # Strip goods are bent, not cut from sheets: they are not made again with a sheet part.
-    return Prepared(prepared.job, prepared.lettering, parts, prepared.findings, prepared.seams)
+    # Locks of the kept plan are about other pieces.
+    job = replace(prepared.job, plan=None)
+    return Prepared(job, prepared.lettering, parts, prepared.findings, prepared.seams)
 
 
 def still_to_cut(prepared: Prepared, cut: Iterable[Piece]) -> Rest:

@@ -8,7 +8,9 @@ import time
 
 import pytest
 
+from app.job.kept import KeptPart, KeptPlan, KeptSheet
 from app.planning.host import Crashed, Failed, Finished, Message, PlanHost, Progressed, RunState
+from nesting.plan import Placement
 from tests.app.planning.small_jobs import prepared_squares
 
 
@@ -93,3 +95,38 @@ def test_killing_leaves_no_process_behind():
     assert host.poll() == []
     with pytest.raises(ProcessLookupError):
         os.kill(pid, 0)
+
+
+def test_a_run_that_is_paused_stands_still_and_goes_on_with_its_time_left(host):
+    host.start(prepared_squares(40), seconds=2.0)
+    until(host, Progressed)
+    host.pause()
+    assert host.state is RunState.PAUSED
+    time.sleep(0.3)
+    host.poll()  # what was on its way
+    time.sleep(2.5)  # longer than the run has time for
+    assert not host.poll()
+    host.go_on()
+    assert host.state is RunState.RUNNING
+    finished = until(host, Finished, limit_s=30.0)[-1]
+    assert not finished.cancelled
+    assert finished.plan.seconds < 2.5
+
+
+def test_a_paused_run_can_be_cancelled(host):
+    host.start(prepared_squares(40), seconds=600.0)
+    until(host, Progressed)
+    host.pause()
+    host.cancel()
+    assert host.state is RunState.STOPPING
+    until(host, Finished, limit_s=30.0)
+
+
+def test_what_is_locked_in_the_kept_plan_is_planned_around_in_the_child(host):
+    prepared = prepared_squares(3)
+    at = Placement("square", 1, 500.0, 700.0, 90.0)
+    kept = KeptPlan((KeptSheet("s", (KeptPart(at, True),)),))
+    host.start(dataclasses.replace(prepared, job=dataclasses.replace(prepared.job, plan=kept)), seconds=0.0)
+    (sheet,) = until(host, Finished)[-1].plan.sheets
+    assert len(sheet.placed) == 3
+    assert [one.placement for one in sheet.placed if one.is_locked] == [at]
