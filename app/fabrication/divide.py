@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -11,7 +11,6 @@ from app.fabrication.joints import (
     Joint,
     JointKind,
     Plate,
-    cut_joint,
     joint_of,
     lap_rivets,
     numbers_of,
@@ -23,8 +22,10 @@ from app.fabrication.part import Drill, Role, Strip
 from app.fabrication.remarks import FabricationCode, Remark
 from app.fabrication.rooms import fits
 from app.fabrication.seam_choice import Bench, best_division
-from app.fabrication.seam_costs import SeamLimits
-from app.fabrication.seam_search import Judged, judge, line_of
+from app.fabrication.seam_costs import SeamLimits, polygon_of
+from app.fabrication.seam_cuts import cut_along, line_of
+from app.fabrication.seam_remarks import fault_of, middle_of, reason_of, too_large, where_of
+from app.fabrication.seam_search import judge
 from app.fabrication.strips import backing_of
 from app.fabrication.subject import Piece, Terms
 from app.job.document import DisplayUnits, Seam
@@ -83,7 +84,7 @@ def divide(pieces: Sequence[Piece], terms: Terms, benches: Mapping[Role, Bench],
     for role in (*ORDER, *(role for role in by_role if role not in ORDER)):
         made[role] = []
         for piece in by_role.get(role, ()):
-            beside = tuple(one.seam for one in seams if one.role in _LIES_ON.get(role, ()))
+            beside = tuple(one.seam for one in seams if one.role in lies_on(role))
             one = _divide_piece(piece, terms, benches[role], own.get(role), beside)
             made[role] += [found for found in one.pieces if found.role is role]
             plates += [found for found in one.pieces if found.role is not role]
@@ -94,13 +95,22 @@ def divide(pieces: Sequence[Piece], terms: Terms, benches: Mapping[Role, Bench],
     return Divided((*whole, *plates), tuple(seams), tuple(remarks), tuple(strips))
 
 
-def limits_of(role: Role, terms: Terms) -> SeamLimits:
+def lies_on(role: Role) -> tuple[Role, ...]:
+    """The roles whose seams those of a role keep away from: of the layer it lies on."""
+    return _LIES_ON.get(role, ())
+
+
+def limits_of(role: Role, terms: Terms, holes: Iterable[Point], joint: Joint) -> SeamLimits:
     """What seams of a role keep to. A ring is narrow by nature: only corners and other seams matter to it."""
-    step = 25.4 / 16.0 if terms.units is DisplayUnits.INCHES else 1.0
-    if role in _RINGS:
-        return SeamLimits(0.5 * terms["seam clearance"], 0.0, 0.0, terms["seam stagger"], step)
+    is_ring = role in _RINGS
     return SeamLimits(
-        terms["seam clearance"], terms["least seamed stroke"], terms["least piece width"], terms["seam stagger"], step
+        clearance=(0.5 if is_ring else 1.0) * terms["seam clearance"],
+        least_stroke=0.0 if is_ring else terms["least seamed stroke"],
+        least_piece=0.0 if is_ring else terms["least piece width"],
+        stagger=terms["seam stagger"],
+        step=25.4 / 16.0 if terms.units is DisplayUnits.INCHES else 1.0,
+        holes=tuple(holes),
+        lap=joint.lap,
     )
 
 
@@ -108,7 +118,8 @@ def _divide_piece(
     piece: Piece, terms: Terms, bench: Bench, own: tuple[Seam, ...] | None, beside: tuple[Seam, ...]
 ) -> Divided:
     role, rooms = piece.role, bench.rooms
-    limits = replace(limits_of(role, terms), holes=tuple(drill.centre for drill in piece.drills))
+    joint = joint_of(role, bench.material.kind, terms, 0.0)
+    limits = limits_of(role, terms, (drill.centre for drill in piece.drills), joint)
     most = terms["divide retainers above"] if role is Role.RETAINER else 0.0
     if own is None:
         if most > 0.0:
@@ -122,29 +133,28 @@ def _divide_piece(
         seams = division.seams
     else:
         seams = own
-    joint = joint_of(role, bench.material.kind, terms, 0.0)
     if joint.kind is JointKind.STRIP:
         joint = replace(joint, gap=_gap(piece.region, seams, bench.material.kind, terms))
-    regions, remarks, used = [piece.region], [], []
+    regions, used = [piece.region], []
     for seam in seams:
-        regions, has_cut = cut_joint(regions, seam, joint)
+        regions, has_cut = cut_along(regions, seam, gap=joint.gap, lap=joint.lap)
         if has_cut:
-            used.append(seam)
-        else:
-            remarks.append(_misses(piece, seam, terms))
-    judged = [judge(piece.region, seam, limits, beside=beside) for seam in used]
-    made = tuple(
-        MadeSeam(role, seam, joint, _reason(found, limits, terms), own is not None)
-        for seam, found in zip(used, judged, strict=True)
-    )
-    for one, found in zip(made, judged, strict=True):
-        remarks += _about_seam(one, found, limits, beside, terms)
+            used.append(seam)  # seams that cut nothing of the whole letter are told with the letter
+    polygon = polygon_of(piece.region)
+    made, remarks = [], []
+    for seam in used:
+        judged = judge(polygon, seam, limits, beside=beside)
+        one = MadeSeam(role, seam, joint, reason_of(judged, limits, terms), own is not None)
+        made.append(one)
+        remarks += _about_seam(one, fault_of(seam, judged, limits, beside, terms, is_own=one.is_own), terms)
     for region in regions:
         if rooms and not fits(region, rooms):
-            remarks.append(_still_too_large(role, region, terms))
+            bounds = region_bounds(region)
+            said = too_large(role, bounds, terms)
+            remarks.append(Remark(FabricationCode.NO_DIVISION, Severity.ERROR, said, bounds.centre))
     pieces, plates, more = _joined(piece, regions, used, joint, terms)
     strips = _backing(piece.role, piece.region, used, terms) if joint.kind is JointKind.STRIP else []
-    return Divided((*pieces, *plates), made, (*remarks, *more), tuple(strips))
+    return Divided((*pieces, *plates), tuple(made), (*remarks, *more), tuple(strips))
 
 
 def _joined(
@@ -199,7 +209,7 @@ def _gap(region: Region, seams: Sequence[Seam], kind: MaterialKind, terms: Terms
     """Gap between pieces of plastic: what two neighbours grow towards each other when hottest, in whole steps."""
     pieces = [region]
     for seam in seams:
-        pieces, _ = cut_joint(pieces, seam, Joint(JointKind.STRIP))
+        pieces, _ = cut_along(pieces, seam)
     longest = 0.0
     for seam in seams:
         line = line_of(seam)
@@ -216,99 +226,18 @@ def _reading_order(region: Region) -> tuple[float, float]:
     return round(bounds.min_x), -round(bounds.max_y)
 
 
-def _middle(seam: Seam) -> Point:
-    return 0.5 * (seam.start[0] + seam.end[0]), 0.5 * (seam.start[1] + seam.end[1])
-
-
-def _where(seam: Seam, terms: Terms) -> str:
-    """Words for a seam's place: upright at x, level at y, or from point to point."""
-    (x0, y0), (x1, y1) = seam.start, seam.end
-    if abs(x0 - x1) < 0.01:
-        return f"upright {terms.say(x0)} from the left"
-    if abs(y0 - y1) < 0.01:
-        return f"level {terms.say(y0)} from the bottom"
-    return f"from ({terms.say(x0)}, {terms.say(y0)}) to ({terms.say(x1)}, {terms.say(y1)})"
-
-
-def _reason(judged: Judged, limits: SeamLimits, terms: Terms) -> str:
-    strokes = "1 stroke" if judged.strokes == 1 else f"{judged.strokes} strokes"
-    crossed = f"crosses {strokes}, {terms.say(judged.length)} of seam"
-    if judged.strokes > 1:
-        crossed += f", the narrowest {terms.say(judged.narrowest)}"
-    if judged.nearest >= limits.clearance:
-        return f"{crossed}; no corner or tip within {terms.say(limits.clearance)}"
-    return f"{crossed}; a corner or tip is {terms.say(judged.nearest)} away"
-
-
-def _about_seam(
-    one: MadeSeam, judged: Judged, limits: SeamLimits, beside: Sequence[Seam], terms: Terms
-) -> list[Remark]:
+def _about_seam(one: MadeSeam, fault: str, terms: Terms) -> list[Remark]:
     joint = one.joint.kind.value
     if one.joint.gap:
         joint = joint.replace("a gap", f"a gap of {terms.say(one.joint.gap)}")
     if one.joint.lap:
         joint += f" of {terms.say(one.joint.lap)}"
-    chosen = "own seam" if one.is_own else "seam"
-    said = [
-        Remark(
-            FabricationCode.PART_DIVIDED,
-            Severity.NOTE,
-            f"{chosen} of the {one.role}, {_where(one.seam, terms)}: {one.reason}; {joint}",
-            _middle(one.seam),
-        )
-    ]
-    faults = []
-    if judged.nearest < limits.clearance:
-        faults.append(f"{terms.say(judged.nearest)} from a corner or tip, less than {terms.say(limits.clearance)}")
-    if judged.narrowest < limits.least_stroke:
-        faults.append(f"across a stroke of {terms.say(judged.narrowest)}, less than {terms.say(limits.least_stroke)}")
-    apart = min((_apart(one.seam, other) for other in beside), default=math.inf)
-    if apart < limits.stagger - 0.01:
-        faults.append(f"{terms.say(apart)} from a seam of the layer it lies on, less than {terms.say(limits.stagger)}")
-    if faults:
-        cure = (
-            "move it, or leave it out and let the program look" if one.is_own else "no better place was found: move it"
-        )
-        said.append(
-            Remark(
-                FabricationCode.SEAM_UNSOUND,
-                Severity.WARNING,
-                f"{chosen} of the {one.role}, {_where(one.seam, terms)}, runs {'; and '.join(faults)}; {cure}",
-                _middle(one.seam),
-            )
-        )
+    name = f"{'own seam' if one.is_own else 'seam'} of the {one.role}, {where_of(one.seam, terms)}"
+    at = middle_of(one.seam)
+    said = [Remark(FabricationCode.PART_DIVIDED, Severity.NOTE, f"{name}: {one.reason}; {joint}", at)]
+    if fault:
+        said.append(Remark(FabricationCode.SEAM_UNSOUND, Severity.WARNING, f"{name}, {fault}", at))
     return said
-
-
-def _apart(seam: Seam, other: Seam) -> float:
-    """Distance between two seams that run alongside, mm; infinite when they cross at a wide angle or lie end to end."""
-    line, crossing = line_of(seam), line_of(other)
-    lean = abs((line.angle - crossing.angle + 90.0) % 180.0 - 90.0)
-    ends = sorted((line.along(other.start), line.along(other.end)))
-    if lean > 30.0 or ends[1] < 0.0 or ends[0] > math.dist(seam.start, seam.end):
-        return math.inf
-    return min(abs(line.left_of(point)) for point in (other.start, other.end, _middle(other)))
-
-
-def _misses(piece: Piece, seam: Seam, terms: Terms) -> Remark:
-    return Remark(
-        FabricationCode.SEAM_MISSES,
-        Severity.WARNING,
-        f"seam of the {piece.role}, {_where(seam, terms)}, does not run right through any piece and is not cut: "
-        "draw it from edge to edge, or remove it",
-        _middle(seam),
-    )
-
-
-def _still_too_large(role: Role, region: Region, terms: Terms) -> Remark:
-    bounds = region_bounds(region)
-    return Remark(
-        FabricationCode.NO_DIVISION,
-        Severity.ERROR,
-        f"a piece of the {role} of {terms.say(bounds.width)} x {terms.say(bounds.height)} still fits no sheet: "
-        "add a seam or a larger sheet size",
-        bounds.centre,
-    )
 
 
 def _no_division(piece: Piece, terms: Terms) -> Remark:
@@ -326,8 +255,8 @@ def _no_plate(role: Role, seam: Seam, terms: Terms) -> Remark:
     return Remark(
         FabricationCode.PLATE_LEFT_OUT,
         Severity.WARNING,
-        f"seam of the {role}, {_where(seam, terms)}, has no room for a splice plate "
+        f"seam of the {role}, {where_of(seam, terms)}, has no room for a splice plate "
         f"{terms.say(terms['splice plate width'])} wide beside the return's flange: "
         "weld it, or choose a narrower plate",
-        _middle(seam),
+        middle_of(seam),
     )

@@ -9,25 +9,17 @@ from typing import Final
 from app.artwork.drawing import Letter, Lettering
 from app.errors import JobError
 from app.fabrication.divide import MadeSeam, divide
-from app.fabrication.holes import with_holes
-from app.fabrication.kinds import MAKING, Making
 from app.fabrication.part import CutPart, Drill, Fabrication, PartSeam, Role, Strip
 from app.fabrication.remarks import Remark
-from app.fabrication.seam_choice import Bench
-from app.fabrication.settings import values_of
 from app.fabrication.shipping import about_load
 from app.fabrication.strips import strip_at
-from app.fabrication.subject import MEASURING, Piece, Subject, Terms
-from app.fabrication.walls import Across, opposed_walls
-from app.fabrication.whole import about_height, about_own_seams
-from app.job.document import Artwork, Build, Job, Seam
-from app.job.kinds import KINDS
-from app.stock.book import Material
+from app.fabrication.subject import Piece
+from app.fabrication.whole import about_height, about_letter_builds, about_missed_seams, about_own_seams
+from app.fabrication.workshop import Workshop, undivided, workshop_of
+from app.job.document import Artwork, Job, Seam
 from geometry.contour import Region
 from geometry.curve import Arc, Cubic, Point
 from geometry.findings import Finding
-from geometry.fit import fit_region
-from geometry.flatten import flatten_region
 from geometry.measure import Bounds, region_bounds
 from geometry.transform import transform_contour, transform_region, translation
 
@@ -38,17 +30,6 @@ _SAME_WITHIN: Final = 1e-4
 """Regions whose points agree within this, mm, are the same shape."""
 
 _SHORT: Final = {Role.COUNTER_RETAINER: "counter", Role.SPLICE_PLATE: "splice"}
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Workshop:
-    """A build with everything looked up, and the shapes it has made already."""
-
-    making: Making
-    terms: Terms
-    materials: dict[Role, Material]
-    benches: dict[Role, Bench]
-    made: dict[object, _Shape]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,64 +59,36 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
     """
     artwork = {one.id: one for one in job.artwork}
     builds = {one.id: one for one in job.builds}
-    shops: dict[str, _Workshop] = {}
+    shops: dict[str, Workshop] = {}
+    shapes: dict[object, _Shape] = {}
     parts: list[CutPart] = []
     seams: list[PartSeam] = []
     strips: list[Strip] = []
-    findings: list[Finding] = about_own_seams(job, lettering)
+    findings: list[Finding] = [*about_own_seams(job, lettering), *about_letter_builds(job, lettering)]
     own = {(one.letter, one.part): one.seams for one in job.seams}
     for lines in lettering:
         if lines.artwork not in artwork:
             raise JobError(f"letters of artwork '{lines.artwork}' have no such artwork in the job; read it again")
         made_for = artwork[lines.artwork]
-        if made_for.build not in shops:
-            shops[made_for.build] = _workshop(job, builds[made_for.build])
-        shop = shops[made_for.build]
         for letter in lines.letters:
+            build = made_for.build_of(letter.id)
+            if build not in shops:
+                shops[build] = workshop_of(job, builds[build])
+            shop = shops[build]
             findings += about_height(letter, shop.terms) if shop.making.is_lit else []
-            corner = _corner(letter)
+            corner = corner_of(letter)
             before = len(seams)
             chosen = {role: own[letter.id, role.value] for role in shop.materials if (letter.id, role.value) in own}
             for index, region in enumerate(letter.regions):
                 suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
-                made = _letter_region(letter, suffix, region, corner, chosen, made_for, shop)
+                made = _letter_region(letter, suffix, region, corner, chosen, made_for, shop, shapes)
                 parts += made.parts
                 seams += made.seams
                 strips += made.strips
                 findings += made.findings
+            findings += about_missed_seams(letter, chosen, seams[before:], corner, shop.terms)
             findings += about_load(letter, seams[before:], shop.terms)
     return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))
-
-
-def _workshop(job: Job, build: Build) -> _Workshop:
-    making, kind = MAKING.get(build.kind), KINDS.get(build.kind)
-    if making is None or kind is None:
-        raise JobError(
-            f"build '{build.id}': nothing is known about making '{build.kind}'; there are: {', '.join(MAKING)}"
-        )
-    materials = {one.id: one for one in job.materials}
-    cutters = {one.id: one for one in job.cutters}
-    named = dict(build.materials)
-    for role, stand_in in kind.own_materials:
-        named.setdefault(role, named[stand_in])
-    by_role = {Role(role): materials[name] for role, name in named.items()}
-    face = by_role.get(Role.FACE)
-    terms = Terms(
-        values=values_of(build),
-        cutters={role: cutters[material.cutter].diameter for role, material in by_role.items()},
-        face_kind=face.kind if face else None,
-        units=job.units,
-    )
-    benches = {
-        role: Bench(
-            material,
-            tuple(sheet for sheet in job.stock if sheet.material == material.id),
-            cutters[material.cutter].diameter + material.web,
-            job.may_nest_in_holes,
-        )
-        for role, material in by_role.items()
-    }
-    return _Workshop(making, terms, by_role, benches, {})
 
 
 def _letter_region(
@@ -145,16 +98,17 @@ def _letter_region(
     letter_corner: Point,
     chosen: dict[Role, tuple[Seam, ...]],
     artwork: Artwork,
-    shop: _Workshop,
+    shop: Workshop,
+    shapes: dict[object, _Shape],
 ) -> Fabrication:
     bounds = region_bounds(region)
     corner = (bounds.min_x, bounds.min_y)
     inset = (corner[0] - letter_corner[0], corner[1] - letter_corner[1])
     own = {role: tuple(_moved(seam, -inset[0], -inset[1]) for seam in seams) for role, seams in chosen.items()}
-    key = (_key(region, corner), tuple(own.items()))
-    if key not in shop.made:
-        shop.made[key] = _make(region, bounds, own, shop)
-    made = shop.made[key]
+    key = (artwork.build_of(letter.id), _key(region, corner), tuple(own.items()))
+    if key not in shapes:
+        shapes[key] = _make(region, bounds, own, shop)
+    made = shapes[key]
     totals = Counter(piece.role for piece, _ in made.pieces)
     counts: Counter[Role] = Counter()
     parts = []
@@ -208,25 +162,11 @@ def _letter_region(
     return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))
 
 
-def _make(region: Region, bounds: Bounds, own: dict[Role, tuple[Seam, ...]], shop: _Workshop) -> _Shape:
+def _make(region: Region, bounds: Bounds, own: dict[Role, tuple[Seam, ...]], shop: Workshop) -> _Shape:
     """What becomes of a region with its lower left moved to (0, 0)."""
     terms = shop.terms
-    local = transform_region(region, translation(-bounds.min_x, -bounds.min_y))
-    fitted = fit_region(local, terms["arc tolerance"])
-    subject = Subject(
-        region=fitted,
-        bounds=region_bounds(fitted),
-        strokes=opposed_walls(
-            flatten_region(fitted, MEASURING), Across.MATERIAL, up_to=max(shop.making.stroke_reach(terms.values), 1.0)
-        ),
-    )
-    made = [rule.make(subject, terms) for rule in shop.making.rules]
-    remarks = [remark for one in made for remark in one.remarks]
-    pieces = []
-    for piece in (piece for one in made for piece in one.pieces):
-        drilled, said = with_holes(piece, terms) if piece.role in shop.making.drilled else (piece, [])
-        pieces.append(drilled)
-        remarks += said
+    subject, whole = undivided(region, (bounds.min_x, bounds.min_y), shop)
+    pieces, remarks = whole.pieces, list(whole.remarks)
     divided = divide(pieces, terms, shop.benches, own)
     for check in shop.making.checks:
         remarks += check(subject, divided.pieces, terms)
@@ -256,7 +196,8 @@ def _moved(seam: Seam, dx: float, dy: float) -> Seam:
     return Seam((seam.start[0] + dx, seam.start[1] + dy), (seam.end[0] + dx, seam.end[1] + dy))
 
 
-def _corner(letter: Letter) -> Point:
+def corner_of(letter: Letter) -> Point:
+    """Lower left of a letter's bounds, artwork's frame, mm."""
     boxes = [region_bounds(region) for region in letter.regions]
     return min(box.min_x for box in boxes), min(box.min_y for box in boxes)
 

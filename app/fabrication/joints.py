@@ -10,7 +10,7 @@ from typing import Final
 
 from app.fabrication.figures import figures, figures_width
 from app.fabrication.part import Drill, Role
-from app.fabrication.seam_search import line_of, runs_through
+from app.fabrication.seam_cuts import line_of, runs_through
 from app.fabrication.subject import Terms
 from app.job.document import Seam
 from app.stock.book import MaterialKind
@@ -61,24 +61,6 @@ def joint_of(role: Role, kind: MaterialKind, terms: Terms, gap: float) -> Joint:
     if terms["backer lap"] > 0.0:
         return Joint(JointKind.LAP, lap=terms["backer lap"])
     return Joint(JointKind.PLATE)
-
-
-def cut_joint(pieces: Sequence[Region], seam: Seam, joint: Joint) -> tuple[list[Region], bool]:
-    """Pieces divided along a seam with the joint's gap or lap, and whether the seam ran through any.
-
-    With a lap, what lies left of the seam reaches over it by the lap; left is seen from the seam's start to its end.
-    """
-    line, found, has_cut = line_of(seam), [], False
-    for piece in pieces:
-        if not runs_through(piece, seam):
-            found.append(piece)
-            continue
-        left_edge = line.moved_left(0.5 * joint.gap - joint.lap)
-        right_edge = line.moved_left(-0.5 * joint.gap)
-        found += cut_region(piece, left_edge)[0]
-        found += cut_region(piece, right_edge)[1]
-        has_cut = True
-    return found, has_cut
 
 
 def plates_of(whole: Region, seams: Sequence[Seam], terms: Terms) -> list[list[Plate]]:

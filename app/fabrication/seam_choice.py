@@ -10,7 +10,8 @@ from typing import Final
 
 from app.fabrication.rooms import Room, rooms_of
 from app.fabrication.seam_costs import SeamLimits
-from app.fabrication.seam_search import Division, cut_along, divisions
+from app.fabrication.seam_cuts import cut_along
+from app.fabrication.seam_search import Division, divisions
 from app.job.document import Seam
 from app.stock.book import Material, StockSheet
 from geometry.contour import Region
@@ -77,7 +78,7 @@ def trials(region: Region, bench: Bench, limits: SeamLimits, beside: Sequence[Se
     good = [one for one in found if one.cost <= times * found[0].cost + more][:TRIED]
     if len(good) == 1:
         return (Trial(good[0], ()),)
-    return tuple(Trial(one, stock_taken(_pieces(region, one), bench)) for one in good)
+    return tuple(Trial(one, stock_taken(_pieces(region, one, limits.lap), bench)) for one in good)
 
 
 def stock_taken(pieces: Sequence[Region], bench: Bench) -> tuple[int, ...]:
@@ -107,8 +108,8 @@ def stock_taken(pieces: Sequence[Region], bench: Bench) -> tuple[int, ...]:
     return solve(problem, AfterRounds(0)).plan.cost[:3]
 
 
-def _pieces(region: Region, division: Division) -> list[Region]:
+def _pieces(region: Region, division: Division, lap: float) -> list[Region]:
     pieces = [region]
     for seam in division.seams:
-        pieces, _ = cut_along(pieces, seam)
+        pieces, _ = cut_along(pieces, seam, lap=lap)
     return pieces

@@ -52,6 +52,8 @@ class SeamLimits:
         Seams stand at whole multiples of this from the left or the bottom, so that they can be measured out.
     holes : tuple of Point
         Middles of holes to be drilled, to stay clear of as of corners.
+    lap : float
+        How far the piece left of a seam lies over the other.
     """
 
     clearance: float
@@ -60,6 +62,7 @@ class SeamLimits:
     stagger: float
     step: float = 25.4 / 16.0
     holes: tuple[Point, ...] = ()
+    lap: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

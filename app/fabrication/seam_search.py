@@ -31,10 +31,10 @@ from app.fabrication.seam_costs import (
     rims_of,
     turn_point,
 )
+from app.fabrication.seam_cuts import cut_polygons, line_of
 from app.job.document import Seam
 from geometry.contour import Region
 from geometry.curve import Point
-from geometry.cut import CutLine, cut_region, spans_in
 
 STEP: Final = 12.7
 """Places for seams are this far apart, mm, or further on parts with more than `MOST_PLACES` of them."""
@@ -45,7 +45,8 @@ _EVEN_STRIPS: Final = 8
 _MORE_STRIPS: Final = 2  # how many strips more than the fewest are tried
 _DEPTH: Final = 4
 _FAR, _FAR_MORE = 2.0, 1500.0
-_PAD: Final = 5.0  # mm; how far a seam is drawn past the material
+PAD: Final = 5.0
+"""How far a seam is drawn past the material, mm."""
 _PARALLEL_DEG: Final = 30.0
 _OFF_AXIS_DEG: Final = 4.0
 _TILTS: Final = (-24.0, -16.0, -8.0, 8.0, 16.0, 24.0)
@@ -68,30 +69,6 @@ class Judged:
     narrowest: float
     nearest: float
     cost: float
-
-
-def line_of(seam: Seam) -> CutLine:
-    """The endless line along a seam."""
-    (x0, y0), (x1, y1) = seam.start, seam.end
-    return CutLine(seam.start, math.degrees(math.atan2(y1 - y0, x1 - x0)))
-
-
-def cut_along(pieces: Sequence[Region], seam: Seam) -> tuple[list[Region], bool]:
-    """Pieces cut by a seam, and whether it cut any: only those it runs right through."""
-    line, found, has_cut = line_of(seam), [], False
-    for piece in pieces:
-        if runs_through(piece, seam):
-            left, right = cut_region(piece, line)
-            found += [*left, *right]
-            has_cut = True
-        else:
-            found.append(piece)
-    return found, has_cut
-
-
-def runs_through(piece: Region, seam: Seam) -> bool:
-    """Whether a seam crosses a piece from edge to edge wherever its line does."""
-    return _reaches(spans_in(piece, line_of(seam)), seam)
 
 
 def divisions(
@@ -129,10 +106,10 @@ def equal_division(region: Region, rooms: Sequence[Room], limits: SeamLimits, an
     return _in_equal_strips(polygon_of(region), rooms, limits, (), angle)
 
 
-def judge(region: Region, seam: Seam, limits: SeamLimits, *, beside: Sequence[Seam] = ()) -> Judged:
-    """What a seam crosses in a region and how sound that is."""
+def judge(polygon: Any, seam: Seam, limits: SeamLimits, *, beside: Sequence[Seam] = ()) -> Judged:
+    """What a seam crosses in a polygon (of `polygon_of`) and how sound that is."""
     line = line_of(seam)
-    rims = rims_of(polygon_of(region), line.angle, limits.holes)
+    rims = rims_of(polygon, line.angle, limits.holes)
     (x, low), (_, high) = (turn_point(point, rims.turn) for point in (seam.start, seam.end))
     place = place_at(rims, x, limits, within=(low, high))
     spans = place.spans
@@ -248,15 +225,18 @@ def _strip_costs(lattice: _Lattice, rooms: Sequence[Room], limits: SeamLimits) -
     heights = lattice.heights
     upright = abs(lattice.rims.turn) < 1e-9
     best = np.full(widths.shape, np.inf)
+    # What lies left of a seam is the piece that reaches over it; the last strip has none to reach over.
+    laid = widths + limits.lap
+    laid[:, -1] -= limits.lap
     for room in rooms:
         sides = [(room.width, room.height)] if upright or room.is_turnable else []
         if room.is_turnable or not upright:
             sides.append((room.height, room.width))
         for across, along in sides:
-            pieces = np.maximum(np.ceil((heights - 1e-6) / along), 1.0)
+            pieces = np.maximum(np.ceil((heights - limits.lap - 1e-6) / max(along - limits.lap, 1.0)), 1.0)
             # A strip that is too tall is divided across: about its own width of seam for each cut, and some trouble.
             cost = (pieces - 1.0) * 1.5 * (widths + STROKE)
-            best = np.where((widths <= across + 1e-6) & (widths > 0.0), np.minimum(best, cost), best)
+            best = np.where((laid <= across + 1e-6) & (widths > 0.0), np.minimum(best, cost), best)
     sliver = SLIVER * np.maximum(0.0, 1.0 - widths / limits.least_piece) if limits.least_piece > 0.0 else 0.0
     return np.asarray(best + sliver)
 
@@ -299,7 +279,7 @@ def _division(
         return None
     seams = [_seam(place, rims) for place in places]
     cost = sum(place.cost + _stagger_cost(rims, place, beside, limits) for place in places)
-    for piece in _cut_polygons(polygon, seams):
+    for piece in _cut_polygons(polygon, seams, limits.lap):
         cost += _sliver_cost(piece, limits)
         if polygon_fits(piece, rooms):
             continue
@@ -313,29 +293,12 @@ def _division(
     return Division(tuple(seams), cost)
 
 
-def _cut_polygons(polygon: Any, seams: Sequence[Seam]) -> list[Any]:
+def _cut_polygons(polygon: Any, seams: Sequence[Seam], lap: float) -> list[Any]:
     """The polygon cut by one seam after the other, each through those pieces that it runs right through."""
     pieces = [polygon]
     for seam in seams:
-        line, found = line_of(seam), []
-        reach = 2.0 * math.dist(polygon.bounds[:2], polygon.bounds[2:]) + 2.0 * math.hypot(*seam.start)
-        chord = shapely.LineString([line.point(-reach), line.point(reach)])
-        beyond = line.moved_left(reach)
-        left = shapely.Polygon([line.point(-reach), line.point(reach), beyond.point(reach), beyond.point(-reach)])
-        for piece in pieces:
-            crossed = shapely.get_coordinates(shapely.intersection(piece, chord))
-            along = sorted(line.along((float(x), float(y))) for x, y in crossed)
-            if len(along) < 2 or not _reaches(((along[0], along[-1]),), seam):
-                found.append(piece)
-                continue
-            parts = shapely.get_parts([shapely.intersection(piece, left), shapely.difference(piece, left)])
-            found += [part for part in parts if part.geom_type == "Polygon" and part.area > 1.0]
-        pieces = found
+        pieces, _ = cut_polygons(pieces, seam, lap=lap)
     return pieces
-
-
-def _reaches(spans: Sequence[tuple[float, float]], seam: Seam) -> bool:
-    return bool(spans) and spans[0][0] >= -0.5 and spans[-1][1] <= math.dist(seam.start, seam.end) + 0.5
 
 
 def _sliver_cost(piece: Any, limits: SeamLimits) -> float:
@@ -363,7 +326,7 @@ def _stagger_cost(rims: Rims, place: Place, beside: Sequence[Seam], limits: Seam
 
 
 def _seam(place: Place, rims: Rims) -> Seam:
-    low, high = float(place.spans[0, 0]) - _PAD, float(place.spans[-1, 1]) + _PAD
+    low, high = float(place.spans[0, 0]) - PAD, float(place.spans[-1, 1]) + PAD
     return Seam(_back((place.x, low), rims), _back((place.x, high), rims))
 
 
@@ -395,7 +358,7 @@ def _tilted(
                 if cost >= 0.8 * best or len(place.spans) == 0:
                     continue
                 trial = [*seams[:index], _seam(place, rims), *seams[index + 1 :]]
-                pieces = _cut_polygons(polygon, trial)
+                pieces = _cut_polygons(polygon, trial, limits.lap)
                 if len(pieces) > len(trial) and all(polygon_fits(piece, rooms) for piece in pieces):
                     best, seams[index] = cost, trial[index]
         gained += cost_before - best

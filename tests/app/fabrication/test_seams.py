@@ -22,7 +22,9 @@ from app.fabrication.remarks import FabricationCode
 from app.fabrication.rooms import Room, fits, rooms_of
 from app.fabrication.seam_choice import Bench, best_division, stock_taken
 from app.fabrication.seam_costs import SeamLimits
-from app.fabrication.seam_search import cut_along, divisions, equal_division, judge
+from app.fabrication.seam_costs import polygon_of as polygon_for
+from app.fabrication.seam_cuts import cut_along
+from app.fabrication.seam_search import divisions, equal_division, judge
 from app.job.document import LetterSeams, Seam
 from app.stock.book import StockSheet
 from app.stock.defaults import shipped
@@ -96,7 +98,7 @@ def test_divisions_fit_lose_nothing_and_keep_their_distance(name):
         assert sum(map(region_area, pieces)) == pytest.approx(region_area(shape), abs=0.001 * IN**2)
     best = found[0]
     for seam in best.seams:
-        judged = judge(shape, seam, LIMITS)
+        judged = judge(polygon_for(shape), seam, LIMITS)
         assert judged.nearest >= LIMITS.clearance - 0.3, seam
         assert judged.narrowest >= LIMITS.least_stroke
 
@@ -136,7 +138,7 @@ def test_seams_stay_clear_of_counters_corners_and_narrow_places():
     best = divisions(shape, (ROOM,), LIMITS)[0]
     (seam,) = best.seams
     assert not 106.0 <= seam.start[0] / IN <= 122.0
-    assert judge(shape, seam, LIMITS).nearest >= LIMITS.clearance - 0.3
+    assert judge(polygon_for(shape), seam, LIMITS).nearest >= LIMITS.clearance - 0.3
 
 
 def test_no_sheet_no_division():
@@ -320,7 +322,7 @@ def test_found_seams_can_be_made_ones_own(panel):
         ((), FabricationCode.NO_DIVISION, "still fits no sheet"),
         ((Seam((70.0 * IN, -IN), (70.0 * IN, 20.0 * IN)),), FabricationCode.SEAM_MISSES, "does not run right through"),
         ((Seam((100.0 * IN, -IN), (100.0 * IN, 41.0 * IN)), Seam((199.0 * IN, -IN), (199.0 * IN, 41.0 * IN))),
-         FabricationCode.SEAM_UNSOUND, "from a corner or tip"),
+         FabricationCode.SEAM_UNSOUND, "from a corner, tip or hole"),
     ],
 )  # fmt: skip
 def test_own_seams_are_checked(seams, code, said):
@@ -333,3 +335,14 @@ def test_own_seams_of_a_letter_that_is_not_there():
     asked = replace(job(), seams=(LetterSeams("line9-01", "face", ()),))
     found = fabricate(asked, (lettering(Region(rectangle(20.0 * IN, 40.0 * IN))),))
     assert any("line9-01" in one.message for one in found.findings)
+
+
+def test_pieces_with_a_lap_fit_the_sheet_lap_and_all():
+    """Two butt pieces of 119 in would do for 238 in on 120 in sheets; a lap of 1 in on one of them asks for three."""
+    stock = tuple(sheet for sheet in job().stock if sheet.height <= 121.0 * IN)
+    asked = replace(job(settings=[("backer lap", 1.0 * IN)]), stock=stock)
+    found = fabricate(asked, (lettering(Region(rectangle(238.3 * IN, 40.0 * IN))),))
+    backers = [part for part in found.parts if part.role is Role.BACKER]
+    assert len(backers) == 3
+    assert all(region_bounds(part.region).width <= 119.25 * IN for part in backers)
+    assert not any(one.code == FabricationCode.NO_DIVISION for one in found.findings)
