@@ -21,7 +21,7 @@ from app.output.report_sheet import sheet_pages
 from app.output.report_strips import strips_and_letters
 from app.output.report_style import CAUTION_TEXT, FOOTER, PAGE_MARGIN
 from app.output.typeface import BODY, fitted, printable, register
-from app.output.words import CAUTION
+from app.output.words import CAUTION, counted
 from app.planning.job_plan import JobPlan
 
 _LEAD, _UPRIGHT, _LYING, _LIST = "lead", "sheet upright", "sheet lying", "list"
@@ -96,7 +96,7 @@ def _document(plan: JobPlan, path: Path, when: datetime, size: tuple[float, floa
         pagesize=size,
         title=f"{name}: cutting plan",
         author="Letterbed",
-        subject=f"{len(plan.sheets)} sheets, {when:%Y-%m-%d}",
+        subject=f"{counted(len(plan.sheets), 'sheet')}, {when:%Y-%m-%d}",
         pageTemplates=[
             PageTemplate(_LEAD, [frame(size, caution_height + 14)], onPageEnd=lead, pagesize=size),
             PageTemplate(_UPRIGHT, [frame(size)], onPageEnd=footer, pagesize=size),

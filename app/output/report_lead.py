@@ -11,6 +11,7 @@ from reportlab.platypus import CondPageBreak, Flowable, Spacer, Table, TableStyl
 
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import CutSheet
+from app.output.finding_groups import group_findings, more_like_it
 from app.output.operator_notes import minutes_text
 from app.output.report_style import (
     ALERT,
@@ -24,7 +25,7 @@ from app.output.report_style import (
     table,
     text,
 )
-from app.output.words import DEFINITIONS
+from app.output.words import DEFINITIONS, counted
 from app.planning.job_plan import JobPlan, MaterialSummary
 from app.stock.money import format_price
 from app.stock.weights import KG_PER_LB
@@ -37,7 +38,8 @@ _MATERIALS_ABREAST: Final = 3
 _FEW_SHEETS: Final = 6
 """So many sheets are listed before the findings; more would push those off the first page."""
 _SEVERITY: Final = {Severity.ERROR: "NOT DONE", Severity.WARNING: "LOOK AT", Severity.NOTE: "note"}
-_ORDER: Final = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+_TOLD_IN_FULL: Final = 3
+"""So many findings of one kind are told in full in the list at the end; all of them stand in findings.csv."""
 
 
 def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width: float) -> Iterator[Any]:
@@ -47,7 +49,7 @@ def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width:
     yield text(plan.job.name, TITLE)
     in_words = "inches" if plan.job.units is DisplayUnits.INCHES else "millimetres"
     yield rich(
-        f"Cutting plan of {when.day} {when:%B %Y, %H:%M}. {_count(len(sheets), 'sheet')}{_total_cost(plan)}, "
+        f"Cutting plan of {when.day} {when:%B %Y, %H:%M}. {counted(len(sheets), 'sheet')}{_total_cost(plan)}, "
         f"{placed} of {wanted} parts placed. Lengths in {in_words} unless marked."
     )
     if plan.job.notes:
@@ -77,22 +79,28 @@ def lead_pages(plan: JobPlan, sheets: Sequence[CutSheet], when: datetime, width:
         yield from _sheets(plan, sheets, width)
 
 
-def finding_rows(findings: Sequence[Finding], units: DisplayUnits) -> list[list[object]]:
-    """Rows of a table of findings, the gravest first."""
+def finding_list(findings: Sequence[Finding], width: float, units: DisplayUnits) -> Any:
+    """All findings as a table of the given width, points, the gravest first; of many alike a few are told in full."""
     rows: list[list[object]] = []
-    for finding in sorted(findings, key=lambda one: _ORDER[one.severity]):
-        word = _SEVERITY[finding.severity]
-        place = "" if finding.where is None else f" (at {', '.join(format_short(at, units) for at in finding.where)})"
-        done = " Put right." if finding.fixed else ""
-        style = SMALL if finding.severity is Severity.NOTE else SMALL_BOLD
-        rows.append([text(word, style), finding.subject, _sentence(finding.message + place) + done])
-    return rows
+    for group in group_findings(findings):
+        rows += [_finding_row(finding, units) for finding in group.shown(_TOLD_IN_FULL)]
+        left = len(group.findings) - len(group.shown(_TOLD_IN_FULL))
+        if left:
+            rows.append(["", f"{left:,} more like it", f"{group.others(_TOLD_IN_FULL)}; each in findings.csv."])
+    return _finding_table(rows, width)
 
 
-def finding_table(findings: Sequence[Finding], width: float, units: DisplayUnits) -> Any:
-    """Findings as a table of the given width, points."""
+def _finding_row(finding: Finding, units: DisplayUnits, more: str = "") -> list[object]:
+    word = _SEVERITY[finding.severity]
+    place = "" if finding.where is None else f" (at {', '.join(format_short(at, units) for at in finding.where)})"
+    done = " Put right." if finding.fixed else ""
+    style = SMALL if finding.severity is Severity.NOTE else SMALL_BOLD
+    return [text(word, style), finding.subject, _sentence(finding.message + place + more) + done]
+
+
+def _finding_table(rows: list[list[object]], width: float) -> Any:
     widths = [54.0, 96.0, width - 150.0]
-    return table(["", "where", "what, and the way out"], finding_rows(findings, units), widths)
+    return table(["", "where", "what, and the way out"], rows, widths)
 
 
 def unplaced_rows(plan: JobPlan) -> list[list[object]]:
@@ -106,25 +114,25 @@ def unplaced_table(rows: list[list[object]], width: float) -> Any:
 
 
 class _FindingsThatFit(Flowable):  # type: ignore[misc]
-    """As many of the gravest findings as the page has room for, and how many more there are."""
+    """As many of the gravest kinds of finding as the page has room for, and how many more findings there are."""
 
     def __init__(self, plan: JobPlan) -> None:
         super().__init__()
         self._findings = plan.findings
         self._units = plan.job.units
-        watched = [finding for finding in plan.findings if finding.severity is not Severity.NOTE]
-        self._watched = sorted(watched, key=lambda one: _ORDER[one.severity])[:SHOWN_FIRST]
+        self._watched = _watched(plan.findings)[:SHOWN_FIRST]
         self._parts: list[Any] = []
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         """Leave out findings until the rest fits; at least one is shown, on the next page if need be."""
         least = min(len(self._watched), 1)
         for count in range(len(self._watched), least - 1, -1):
-            self._parts = [finding_table(self._watched[:count], width, self._units)] if count else []
-            left = len(self._findings) - count
+            rows = [_finding_row(finding, self._units, more_like_it(more)) for finding, more in self._watched[:count]]
+            self._parts = [_finding_table(rows, width)] if count else []
+            left = len(self._findings) - sum(1 + more for _, more in self._watched[:count])
             if left:
-                more = "more finding" if count else "note"
-                self._parts.append(rich(f"{_count(left, more)} under Findings, at the end.", SMALL))
+                noun = "more finding" if count else "note"
+                self._parts.append(rich(f"{counted(left, noun)} under Findings, at the end.", SMALL))
             self._sizes = [part.wrap(width, height) for part in self._parts]
             total = sum(size[1] + 3.0 for size in self._sizes)
             if total <= height:
@@ -139,12 +147,21 @@ class _FindingsThatFit(Flowable):  # type: ignore[misc]
             part.drawOn(self.canv, 0, y)
 
 
+def _watched(findings: Sequence[Finding]) -> list[tuple[Finding, int]]:
+    """What to look at, the gravest first: a finding of each kind, and how many more like it; errors one by one."""
+    told = []
+    for group in group_findings(finding for finding in findings if finding.severity is not Severity.NOTE):
+        shown = group.shown(1)
+        told += [(finding, 0) for finding in shown[:-1]] + [(shown[-1], len(group.findings) - len(shown))]
+    return told
+
+
 def _unplaced(plan: JobPlan, width: float) -> Iterator[Any]:
     yield Spacer(1, 4)
     if not plan.unplaced:
         yield rich("<b>Every part is placed.</b> Spacing, margins, keep-outs and order were checked on the cut files.")
         return
-    band: Any = Table([[rich(f"{_count(len(plan.unplaced), 'PART')} NOT PLACED", ALERT)]], colWidths=[width])
+    band: Any = Table([[rich(f"{counted(len(plan.unplaced), 'PART')} NOT PLACED", ALERT)]], colWidths=[width])
     band.setStyle(TableStyle([("BACKGROUND", (0, 0), (-1, -1), black), ("LEFTPADDING", (0, 0), (-1, -1), 6)]))
     yield band
     rows = unplaced_rows(plan)
@@ -181,8 +198,16 @@ def _figures(plan: JobPlan, figures: Sequence[MaterialSummary], width: float) ->
             ["not known" if one.cost is None else format_price(one.cost, currency) for one in figures],
             "of the sheets used, at the prices in the job; not known where one has no price",
         ),
-        row("weight", [_weight(one.weight_kg) for one in figures], "of the sheets used: area x thickness x density"),
-        row("scrap weight", [_weight(one.scrap_kg) for one in figures], DEFINITIONS["scrap weight"]),
+        row(
+            "weight",
+            [format_weight(one.weight_kg, plan.job.units) for one in figures],
+            "of the sheets used: area x thickness x density",
+        ),
+        row(
+            "scrap weight",
+            [format_weight(one.scrap_kg, plan.job.units) for one in figures],
+            DEFINITIONS["scrap weight"],
+        ),
     ]
     first, last = 78.0, 190.0
     each = (width - first - last) / len(figures)
@@ -230,7 +255,7 @@ def _gap(figures: MaterialSummary) -> str:
     gap = figures.sheet_count - figures.least_sheets
     if gap <= 0 or figures.least_sheets == 0:
         return "no gap, no plan can use fewer"
-    return f"a gap of {_count(gap, 'sheet')}, {gap / figures.least_sheets:.0%}"
+    return f"a gap of {counted(gap, 'sheet')}, {gap / figures.least_sheets:.0%}"
 
 
 def format_long(mm: float, units: DisplayUnits) -> str:
@@ -255,13 +280,10 @@ def _total_cost(plan: JobPlan) -> str:
     return f" for {format_price(sum(known), plan.job.currency)} {outside(plan.job.currency)}"
 
 
-def _weight(kg: float) -> str:
-    return f"{kg:,.1f} kg ({kg / KG_PER_LB:,.1f} lb)"
-
-
-def _count(number: int, noun: str) -> str:
-    plural = "S" if noun.isupper() else "s"
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}{plural}"
+def format_weight(kg: float, units: DisplayUnits) -> str:
+    """A weight both ways, the one of the job's units first."""
+    metric, pounds = f"{kg:,.1f} kg", f"{kg / KG_PER_LB:,.1f} lb"
+    return f"{pounds} ({metric})" if units is DisplayUnits.INCHES else f"{metric} ({pounds})"
 
 
 def _sentence(words: str) -> str:

@@ -6,19 +6,20 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from reportlab.platypus import Spacer
+from reportlab.platypus import CondPageBreak, Spacer
 
 from app.job.document import Build, Job
 from app.job.kinds import KINDS
 from app.job.quantities import format_quantity
 from app.job.settings import SETTINGS
 from app.output.cut_sheet import CutSheet
-from app.output.report_lead import SHOWN_FIRST, finding_table, format_short, unplaced_rows, unplaced_table
+from app.output.report_lead import SHOWN_FIRST, finding_list, format_short, format_weight, unplaced_rows, unplaced_table
 from app.output.report_style import BODY_TEXT, HEADING, SMALL_BOLD, outside, rich, table, text
 from app.planning.job_plan import JobPlan
+from app.stock.book import spacing_of
 from app.stock.defaults import shipped
 from app.stock.money import format_price
-from app.stock.weights import KG_PER_LB, weight
+from app.stock.weights import weight
 from geometry.measure import region_bounds
 from geometry.units import format_both, format_inches
 
@@ -64,6 +65,7 @@ def parts_by_letter(plan: JobPlan, sheets: Sequence[CutSheet], width: float) -> 
 def buy_list(plan: JobPlan, width: float) -> Iterator[Any]:
     """How many sheets of each stock size to buy or take."""
     job = plan.job
+    yield CondPageBreak(110)
     yield rich("Buy list", HEADING)
     used = Counter(sheet.stock.id for sheet in plan.sheets)
     materials = {material.id: material for material in job.materials}
@@ -85,7 +87,7 @@ def buy_list(plan: JobPlan, width: float) -> Iterator[Any]:
                 f"{format_both(stock.width)} × {format_both(stock.height)}",
                 "not known" if stock.price is None else format_price(stock.price, job.currency),
                 "not known" if price is None else format_price(price, job.currency),
-                f"{kg:,.1f} kg ({kg / KG_PER_LB:,.1f} lb)",
+                format_weight(kg, job.units),
             ]
         )
     if not rows:
@@ -117,11 +119,21 @@ def settings_used(plan: JobPlan, width: float) -> Iterator[Any]:
     yield rich("A default can be changed in the job; its mark says where it comes from.")
     used = {sheet.material.id for sheet in plan.sheets}
     yield _materials_table(job, used, width)
+    told: dict[str, Build] = {}
     for build in job.builds:
-        yield Spacer(1, 6)
         roles = ", ".join(f"{role}: {material}" for role, material in build.materials)
-        yield rich(f"<b>{outside(build.name)}</b> ({outside(build.kind)}; {outside(roles)})", BODY_TEXT)
-        yield _build_table(job, build, width)
+        heading = f"<b>{outside(build.name)}</b> ({outside(build.kind)}; {outside(roles)})"
+        first = told.setdefault(build.kind, build)
+        names = _setting_names(build)
+        if first is not build:
+            before, now = dict(first.settings), dict(build.settings)
+            names = [name for name in names if _value(before, name) != _value(now, name)]
+            heading += f": all else as for <b>{outside(first.name)}</b>"
+        yield CondPageBreak(90)
+        yield Spacer(1, 6)
+        yield rich(heading, BODY_TEXT)
+        if names:
+            yield _build_table(job, build, names, width)
     yield Spacer(1, 6)
     yield rich(f"Planned with seed {plan.seed}, {plan.rounds:,} rounds, in {plan.seconds:.1f} seconds.")
 
@@ -129,8 +141,9 @@ def settings_used(plan: JobPlan, width: float) -> Iterator[Any]:
 def findings(plan: JobPlan, width: float) -> Iterator[Any]:
     """All findings, and all unplaced parts where the first page leaves any out."""
     if plan.findings:
+        yield CondPageBreak(90)
         yield rich("Findings", HEADING)
-        yield finding_table(plan.findings, width, plan.job.units)
+        yield finding_list(plan.findings, width, plan.job.units)
     if len(plan.unplaced) > SHOWN_FIRST:
         yield rich("Parts not placed", HEADING)
         yield unplaced_table(unplaced_rows(plan), width)
@@ -151,7 +164,7 @@ def _materials_table(job: Job, used: set[str], width: float) -> Any:
                 material.name,
                 f"{cutter.name}, {format_short(cutter.diameter, job.units)}",
                 format_short(material.web, job.units),
-                format_short(cutter.diameter + material.web, job.units),
+                format_short(spacing_of(material, cutter), job.units),
                 format_short(material.margin, job.units),
                 f"{material.density:,.0f} kg/m³",
                 mark or "set in this job",
@@ -163,11 +176,24 @@ def _materials_table(job: Job, used: set[str], width: float) -> Any:
     return table(headings, rows, widths, right=(2, 3, 4, 5))
 
 
-def _build_table(job: Job, build: Build, width: float) -> Any:
+def _setting_names(build: Build) -> list[str]:
+    """Settings of a build's kind, then what else it sets."""
+    known = KINDS[build.kind].settings if build.kind in KINDS else tuple(SETTINGS)
+    return [*known, *(name for name, _ in build.settings if name not in SETTINGS)]
+
+
+def _value(own: dict[str, float], name: str) -> float | None:
+    setting = SETTINGS.get(name)
+    return own.get(name, None if setting is None else setting.default)
+
+
+def _build_table(job: Job, build: Build, names: Sequence[str], width: float) -> Any:
     own = dict(build.settings)
     rows: list[list[object]] = []
-    names = KINDS[build.kind].settings if build.kind in KINDS else tuple(SETTINGS)
     for name in names:
+        if name not in SETTINGS:
+            rows.append([name, f"{own[name]:g}" if name in own else "", "set in this job", ""])
+            continue
         setting = SETTINGS[name]
         value = own.get(name, setting.default)
         shown = format_quantity(value, setting.quantity, job.units)
@@ -177,6 +203,5 @@ def _build_table(job: Job, build: Build, width: float) -> Any:
             default = format_quantity(setting.default, setting.quantity, job.units)
             origin = text(f"set in this job; default {default} ({setting.mark})", SMALL_BOLD)
         rows.append([name, shown, origin, setting.meaning])
-    rows += [[name, f"{value:g}", "set in this job", ""] for name, value in own.items() if name not in SETTINGS]
     widths = [width * 0.22, width * 0.11, width * 0.26, width * 0.41]
     return table(["setting", "value", "from", "meaning"], rows, widths, right=(1,))

@@ -10,6 +10,7 @@ from reportlab.platypus import Spacer
 from app.job.document import DisplayUnits
 from app.output.report_style import HEADING, SMALL_BOLD, rich, table, text
 from app.output.tables import letters_table, strips_table
+from app.output.words import counted
 from app.planning.job_plan import JobPlan
 from app.planning.strip_lists import strip_lists
 from geometry.units import MM_PER, format_both
@@ -22,9 +23,8 @@ def strips_and_letters(plan: JobPlan, width: float) -> Iterator[Any]:
         for one in strip_lists(plan.strips):
             need = f"{one.total / MM_PER['ft']:,.1f} ft ({one.total / 1000.0:,.1f} m) to cut"
             if one.stock_length is not None:
-                plural = "" if one.coil_count == 1 else "s"
                 proof = ", proven fewest" if one.is_proven else ""
-                need += f", from {one.coil_count} coil{plural} of {one.stock_length / MM_PER['ft']:,.0f} ft{proof}"
+                need += f", from {counted(one.coil_count, 'coil')} of {one.stock_length / MM_PER['ft']:,.0f} ft{proof}"
             yield rich(f"<b>{one.goods.value}, {format_both(one.width)} wide:</b> {need}.")
         yield rich(
             "Cut length: along the middle of the strip's thickness, with lap and waste as set. Loops are joined at "

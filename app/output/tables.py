@@ -331,6 +331,25 @@ def letters_table(plan: JobPlan) -> Table:
     return Table("Letters", columns, tuple(rows), "There are no letters.")
 
 
+def findings_table(plan: JobPlan) -> Table:
+    """One row per finding, as found; the report tells only some of those that are alike."""
+    rows: list[tuple[Cell, ...]] = []
+    for finding in plan.findings:
+        x, y = finding.where if finding.where is not None else (None, None)
+        done = "put right" if finding.fixed else ""
+        rows.append((finding.severity.value, finding.code, finding.subject, finding.message, done, x, y))
+    columns = (
+        Column("severity"),
+        Column("kind"),
+        Column("where"),
+        Column("what, and the way out"),
+        Column("done"),
+        Column("at x mm", Kind.MM),
+        Column("at y mm", Kind.MM),
+    )
+    return Table("Findings", columns, tuple(rows), "Nothing was found that needs a look.")
+
+
 def unplaced_table(plan: JobPlan) -> Table:
     """One row per copy that lies on no sheet, with the reason."""
     names = {part.id: part.name for part in plan.parts}

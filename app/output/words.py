@@ -56,6 +56,12 @@ def offcut_name(sheet_number: int, offcut_number: int) -> str:
             return f"S{sheet_number:02d}-{letters}"
 
 
+def counted(number: int, noun: str) -> str:
+    """A number with its noun: "1 sheet", "2 sheets"."""
+    plural = "S" if noun.isupper() else "s"
+    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}{plural}"
+
+
 def one_line(text: str) -> str:
     """Text without line breaks, control characters and halves of characters, fit for a file of any kind."""
     whole = text.encode("utf-8", "replace").decode("utf-8")

@@ -11,7 +11,7 @@ from app.errors import JobError
 from app.job.document import Job
 from app.planning.prepare import Prepared
 from app.planning.rack_stock import offcut_of
-from app.stock.book import Cutter, Material, StockSheet
+from app.stock.book import Cutter, Material, StockSheet, spacing_of
 from geometry.units import format_length
 
 MOST_PAIRED: Final = 5
@@ -43,7 +43,7 @@ class Choice:
     @property
     def spacing(self) -> float:
         """Least distance between two parts, mm."""
-        return self.cutter.diameter + self.material.web
+        return spacing_of(self.material, self.cutter)
 
 
 def stock_choices(

@@ -117,3 +117,8 @@ class StockSheet:
             return self.width * self.height
         ends = (*self.outline[1:], self.outline[0])
         return sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in zip(self.outline, ends, strict=True)) / 2.0
+
+
+def spacing_of(material: Material, cutter: Cutter) -> float:
+    """Least distance between two parts, mm: cutter diameter plus web."""
+    return cutter.diameter + material.web

@@ -45,8 +45,8 @@ def test_planning_the_cafe_writes_everything_the_design_lists(tmp_path, capsys):
     status, printed, _ = run(capsys, "plan", SAMPLES / "cafe" / "cafe.json", "--out", out, "--rounds", 0)
     assert status == 0, printed
     names = {path.name for path in out.iterdir()}
-    expected = "plan.json report.pdf parts.csv offcuts.csv buy_list.csv strips.csv letters.csv order.xlsx labels.pdf"
-    assert {*expected.split(), "sheets"} <= names
+    expected = "plan.json report.pdf parts.csv offcuts.csv buy_list.csv strips.csv letters.csv findings.csv"
+    assert {*expected.split(), "order.xlsx", "labels.pdf", "sheets"} <= names
     plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
     assert plan["version"] == 1
     assert plan["units"] == "mm"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from dataclasses import replace
 from datetime import datetime
 
@@ -12,6 +13,8 @@ from app.job.cutting import Cutting, Page
 from app.job.document import DisplayUnits
 from app.output.cut_sheet import cut_sheets
 from app.output.report import write_report
+from app.output.table_files import write_csv
+from app.output.tables import findings_table
 from app.output.words import CAUTION
 from geometry.findings import Finding, Severity
 from tests.app.output.plans import many_plan, sign_plan
@@ -158,19 +161,27 @@ def test_names_that_are_long_foreign_or_look_like_markup_are_printed_whole(tmp_p
     assert "[cjk unified ideograph-5b57] (line1-01)" in " ".join(texts)
 
 
-def test_hundreds_of_findings_flow_over_pages_and_none_is_lost(tmp_path):
+def test_hundreds_of_findings_are_told_by_kind_and_none_is_lost(tmp_path):
     findings = tuple(
         Finding(
             "thin", Severity.WARNING, f"letter {n}: stroke number {n} is thin; widen it", (1.0, 2.0), subject=f"l-{n}"
         )
         for n in range(250)
     )
-    texts, _ = pages(replace(sign_plan(), findings=findings), tmp_path)
+    gone = tuple(Finding("gone", Severity.ERROR, f"letter {n} was not made", subject=f"l-{n}") for n in range(2))
+    plan = replace(sign_plan(), findings=findings + gone)
+    texts, _ = pages(plan, tmp_path)
+    assert 'Letter 0: stroke number 0 is thin; widen it (at 0.039", 0.079") (and 249 more like it).' in texts[0]
+    assert all(f"Letter {n} was not made" in texts[0] for n in range(2))
     whole = " ".join(texts)
-    assert all(f"Letter {n}: stroke number {n} is thin" in whole for n in range(250))
-    shown = texts[0].count("LOOK AT")
-    assert shown >= 3
-    assert f"{250 - shown} more findings under Findings" in texts[0]
+    assert all(f"l-{n}" in whole for n in range(250))
+    assert len(texts) < 10
+    write_csv(findings_table(plan), tmp_path / "findings.csv")
+    with (tmp_path / "findings.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["what, and the way out"] for row in rows] == [finding.message for finding in findings + gone]
+    assert rows[0]["at x mm"] == "1.000"
+    assert rows[-1]["severity"] == "error"
 
 
 def test_nothing_is_told_by_colour(tmp_path):
