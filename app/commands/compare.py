@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from concurrent.futures import Executor
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.commands.options import (
@@ -123,22 +121,9 @@ def _cutter(name: str, cutters: dict[str, Cutter]) -> Cutter:
 def _write(chosen: argparse.Namespace, prepared: Prepared, found: tuple[Compared, ...], effort: Effort) -> None:
     from datetime import datetime
 
-    from app.errors import ExportError
-    from app.output.compare_pages import write_compare_pdf, write_compare_svg
-    from app.output.compare_tables import compare_table
-    from app.output.order_files import replace_file
-    from app.output.table_files import write_csv
+    from app.output.compare_files import write_comparison
 
-    job = prepared.job
-    writers: dict[str, Callable[[Path], None]] = {
-        "csv": lambda path: write_csv(compare_table(job, found), path),
-        "pdf": lambda path: write_compare_pdf(job, found, effort, path, when=datetime.now()),
-        "svg": lambda path: write_compare_svg(job, found, path),
-    }
-    for kind, write in writers.items():
+    for kind in ("csv", "pdf", "svg"):
         path = getattr(chosen, kind)
         if path:
-            try:
-                replace_file(Path(path), write)
-            except OSError as error:
-                raise ExportError(f"'{path}' could not be written: {error.strerror or error}") from error
+            write_comparison(prepared.job, found, effort, path, when=datetime.now(), kind=kind)

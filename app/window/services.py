@@ -6,7 +6,7 @@ Everything here is imported when first called: the window is on screen before sh
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
@@ -14,10 +14,15 @@ from app.job.document import Job
 
 if TYPE_CHECKING:
     from app.output.write import Written
+    from app.planning.choices import Choice
+    from app.planning.compare import Effort, Outcome
     from app.planning.host import Message, RunState
     from app.planning.job_plan import JobPlan
+    from app.planning.mix import SpareRule
+    from app.planning.order import Order, OrderStock
     from app.planning.prepare import Prepared
     from app.window.background import Report
+    from app.window.trial import Found
 
 
 class Planner(Protocol):
@@ -70,8 +75,35 @@ def _new_planner() -> Planner:
 
 def _write_plan(plan: JobPlan, folder: str, report: Report) -> Written:
     from app.output.write import write_plan
+    from app.planning.rack_stock import offcuts_used, reserved
+    from app.stock.rack import Rack
 
-    return write_plan(plan, folder, when=datetime.datetime.now().astimezone(), on_progress=report)
+    when = datetime.datetime.now().astimezone()
+    if not offcuts_used(plan):
+        return write_plan(plan, folder, when=when, on_progress=report)
+    with Rack() as rack, reserved(rack, plan, plan.job.name):
+        return write_plan(plan, folder, when=when, on_progress=report)
+
+
+def _compare(
+    prepared: Prepared, choices: Sequence[Choice], effort: Effort, found: Found, cancelled: Callable[[], bool]
+) -> tuple[Outcome, ...]:
+    from app.planning.compare import compare
+
+    return compare(prepared, choices, effort, on_done=found, cancelled=cancelled)
+
+
+def _plan_order(
+    jobs: Sequence[Prepared],
+    stock: OrderStock,
+    effort: Effort,
+    spare: SpareRule,
+    told: Callable[[int, int], None],
+    cancelled: Callable[[], bool],
+) -> Order:
+    from app.planning.order import plan_order
+
+    return plan_order(jobs, stock, effort, spare=spare, on_done=told, cancelled=cancelled)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +115,9 @@ class Services:
     read_job, write_job : job files
     prepare : job -> letters and parts; seconds, on a thread
     new_planner : a planner of its own
-    write_plan : cut files and paperwork into a folder; seconds, on a thread
+    write_plan : cut files and paperwork into a folder, its offcuts reserved; seconds, on a thread
+    compare : choices side by side; minutes, on a thread and in processes of its own
+    plan_order : a buy list for several jobs; likewise
     """
 
     read_job: Callable[[str], Job] = _read_job
@@ -91,3 +125,5 @@ class Services:
     prepare: Callable[[Job, Report], Prepared] = _prepare
     new_planner: Callable[[], Planner] = _new_planner
     write_plan: Callable[[JobPlan, str, Report], Written] = _write_plan
+    compare: Callable[..., tuple[Outcome, ...]] = _compare
+    plan_order: Callable[..., Order] = _plan_order

@@ -1,4 +1,4 @@
-"""Everything behind the window that is not a widget: the document and the three long tasks around it."""
+"""Everything behind the window that is not a widget: the document and the long tasks around it."""
 
 from __future__ import annotations
 
@@ -6,12 +6,17 @@ from dataclasses import replace
 
 from PySide6.QtCore import QObject, Signal
 
+from app.job.document import Job
+from app.window.autosave import Autosave
 from app.window.background import Background
 from app.window.document import Document
+from app.window.drafts import drafts_place
 from app.window.paths import PathCache
 from app.window.preparation import Preparation
+from app.window.rack_desk import RackDesk
 from app.window.services import Services
 from app.window.solver_bridge import SolverBridge
+from app.window.trial import Trial
 
 
 class Session(QObject):
@@ -22,22 +27,35 @@ class Session(QObject):
     fault : object
         An exception for the window to show.
     exported : Written
+    rack_use_changed : whether the next plan may use offcuts is different now
     """
 
     fault = Signal(object)
     exported = Signal(object)
+    rack_use_changed = Signal()
 
     def __init__(self, services: Services | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.services = services if services is not None else Services()
         self.paths = PathCache()
         self.document = Document(self)
+        self.autosave = Autosave(self.document, drafts_place(), self)
+        self.autosave.failed.connect(self.fault)
         self.preparation = Preparation(self.document, self.services, self)
         self.planning = SolverBridge(self.services, self)
         self.exporting = Background("letterbed-export", self)
         self.exporting.done.connect(self.exported)
         self.exporting.failed.connect(self.fault)
+        self.rack = RackDesk(self)
+        self.rack.failed.connect(self.fault)
+        self.comparing = Trial("letterbed-compare", self)
+        self.comparing.failed.connect(self.fault)
+        self.ordering = Trial("letterbed-order", self)
+        self.ordering.failed.connect(self.fault)
+        self.uses_rack = False
+        self._plans_when_ready = False
         self.document.opened.connect(self.planning.clear)
+        self.document.opened.connect(self._other_job)
         self.preparation.changed.connect(self._prepared_changed)
 
     @property
@@ -66,7 +84,25 @@ class Session(QObject):
         """Start planning."""
         prepared, job = self.preparation.prepared, self.document.job
         if self.can_plan and prepared is not None and job is not None:
-            self.planning.start(prepared, job)
+            self.planning.start(prepared, self.with_rack(job))
+
+    def plan_when_ready(self) -> None:
+        """Start planning now, or as soon as the parts of an edit just made are there."""
+        self._plans_when_ready = self.preparation.is_busy
+        if not self._plans_when_ready:
+            self.plan()
+
+    def with_rack(self, job: Job) -> Job:
+        """The job as it is planned: with what the rack has for it, when it is to be used."""
+        from app.planning.rack_stock import with_rack
+
+        return self.rack.read(lambda rack: with_rack(job, rack), job) if self.uses_rack else job
+
+    def use_rack(self, is_used: bool) -> None:
+        """Plan on the rack's offcuts from now on, or not."""
+        if is_used != self.uses_rack:
+            self.uses_rack = is_used
+            self.rack_use_changed.emit()
 
     def export(self, folder: str) -> None:
         """Write the plan's files into a folder, on a thread; `exported` or `fault` follows."""
@@ -74,13 +110,17 @@ class Session(QObject):
         if not self.can_export or plan is None or job is None:
             return
         # Units, name and notes may have changed since planning without touching the plan.
-        plan = replace(plan, job=job)
+        plan = replace(plan, job=replace(job, stock=plan.job.stock))
         self.exporting.start(lambda report: self.services.write_plan(plan, folder, report))
 
     def close(self) -> None:
         """End every thread and child."""
         # The undo stack would tell of its own end, to a window that may be half gone.
         self.document.undo_stack.blockSignals(True)
+        self.autosave.close()
+        self.comparing.close()
+        self.ordering.close()
+        self.rack.close()
         self.planning.close()
         self.preparation.close()
         self.exporting.close()
@@ -89,3 +129,11 @@ class Session(QObject):
         self.paths.clear()
         if self.preparation.error is not None:
             self.fault.emit(self.preparation.error)
+        if self._plans_when_ready and not self.preparation.is_busy:
+            self._plans_when_ready = False
+            self.plan()
+
+    def _other_job(self) -> None:
+        self.comparing.forget()
+        self._plans_when_ready = False
+        self.use_rack(False)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from app.job.check import OFFCUT_PREFIX
 from app.job.document import DisplayUnits, Job
 from app.window.services import Planner, Services
 
@@ -24,7 +25,8 @@ POLL_MS: Final = 100
 
 def what_a_plan_depends_on(job: Job) -> Job:
     """The job with everything blanked that may change while a plan stays good."""
-    return replace(job, name="", units=DisplayUnits.INCHES, seconds=0.0, seed=0, notes="", folder="")
+    bought = tuple(size for size in job.stock if not size.id.startswith(OFFCUT_PREFIX))  # the rack is not the job's
+    return replace(job, stock=bought, name="", units=DisplayUnits.INCHES, seconds=0.0, seed=0, notes="", folder="")
 
 
 class SolverBridge(QObject):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.window.compare_place import ComparePlace
 from app.window.pages import PagedPlace
 from app.window.session import Session
 from app.window.settings import WindowSettings
@@ -14,4 +15,5 @@ class StockPlace(PagedPlace):
 
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         self.sizes = SizesPlace(session, theme)
-        super().__init__("Stock", (self.sizes,))
+        self.comparison = ComparePlace(session, theme, settings)
+        super().__init__("Stock", (self.sizes, self.comparison))

@@ -38,7 +38,7 @@ QFrame#pageBar { background: $panel; border: none; border-bottom: 1px solid $lin
 QPushButton[look="page"] { background: transparent; border: none; border-bottom: 2px solid transparent;
     border-radius: 0; padding: 7px 10px 6px 10px; color: $muted; }
 QPushButton[look="page"]:hover { color: $ink; }
-QPushButton[look="page"]:checked { color: $ink; font-weight: 600; border-bottom: 2px solid $accent; }
+QPushButton[look="page"]:checked { color: $accent; border-bottom: 2px solid $accent; }
 QPushButton[look="page"]:focus { background: $accent_wash; border: none; border-bottom: 2px solid $accent;
     padding: 7px 10px 6px 10px; }
 QPushButton[look="card"] { background: $field; text-align: left; padding: 10px 14px; border-radius: 6px; }
