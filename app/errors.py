@@ -30,6 +30,25 @@ class JobError(AppError):
     """A job document that asks for something impossible."""
 
 
+class UnitWanted(JobError):
+    """An artwork whose file states no unit, to be made as drawn: somebody has to say in what it is drawn.
+
+    Fields
+    ------
+    artwork : str
+        Id of the artwork.
+    size : tuple of float
+        Its width and height in the file's numbers.
+    """
+
+    def __init__(self, message: str, artwork: str, size: tuple[float, float]) -> None:
+        super().__init__(message)
+        self.artwork, self.size = artwork, size
+
+    def __reduce__(self) -> tuple[type[UnitWanted], tuple[str, str, tuple[float, float]]]:
+        return (type(self), (self.message, self.artwork, self.size))
+
+
 class JobFileError(AppError):
     """A job file that cannot be read or written."""
 

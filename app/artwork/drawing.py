@@ -52,6 +52,8 @@ class Drawing:
     capital_height : float or None
         Height of a capital in the drawing's coordinates, where a font tells it.
     findings : tuple of Finding
+    pages : int
+        Pages of the file, of which one was read.
     """
 
     shapes: tuple[Shape, ...]
@@ -59,6 +61,7 @@ class Drawing:
     layers: tuple[str, ...] = ()
     capital_height: float | None = None
     findings: tuple[Finding, ...] = ()
+    pages: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +90,30 @@ class Letter:
 
 
 @dataclass(frozen=True, slots=True)
+class FileFacts:
+    """What a file leaves to be chosen, and how its numbers become mm.
+
+    Fields
+    ------
+    units : str or None
+        The unit its numbers are read in; None when neither file nor job names one.
+    layers : tuple of str
+        All layers of the file, read or not.
+    pages : int
+    number : float
+        mm that 1 in the file's numbers comes to, as made.
+    corner : tuple of float
+        Lower left of the letters in the file's numbers, y up.
+    """
+
+    units: str | None
+    layers: tuple[str, ...]
+    pages: int
+    number: float
+    corner: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class Lettering:
     """The letters of one artwork at their true size.
 
@@ -101,6 +128,8 @@ class Lettering:
     scale : float
         What the drawing's coordinates were multiplied by.
     findings : tuple of Finding
+    file : FileFacts or None
+        None for words in a font.
     """
 
     artwork: str
@@ -110,3 +139,4 @@ class Lettering:
     capital_height: float | None
     scale: float
     findings: tuple[Finding, ...]
+    file: FileFacts | None = None

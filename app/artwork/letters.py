@@ -6,13 +6,13 @@ import math
 from dataclasses import dataclass, replace
 
 from app.artwork.capitals import measured_capital
-from app.artwork.drawing import Drawing, Letter, Lettering, Shape, Source
+from app.artwork.drawing import Drawing, FileFacts, Letter, Lettering, Shape, Source
 from app.artwork.file_units import OFFERED, mm_per
 from app.artwork.left_out import left_open, swallowed
 from app.artwork.notes import Code
 from app.artwork.order import reading_order
 from app.artwork.overlaps import overlaps, strays
-from app.errors import JobError, ReadError
+from app.errors import JobError, ReadError, UnitWanted
 from app.job.document import Artwork, ScaleBy
 from geometry.contour import Contour, Region
 from geometry.findings import Finding, Severity
@@ -113,7 +113,22 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     told += overlaps(letters, artwork.id, are_words=is_text)
     told += _doubts(drawing, artwork, scale, max(one.bounds.height for one in found))
     height = capital * scale if has_capital else None
-    return Lettering(artwork.id, letters, scale * whole.width, scale * whole.height, height, scale, tuple(told))
+    return Lettering(
+        artwork.id,
+        letters,
+        scale * whole.width,
+        scale * whole.height,
+        height,
+        scale,
+        tuple(told),
+        None if is_text else _file_facts(drawing, artwork, scale, whole),
+    )
+
+
+def _file_facts(drawing: Drawing, artwork: Artwork, scale: float, whole: Bounds) -> FileFacts:
+    number = mm_per(drawing.units) if drawing.units is not None else 1.0
+    corner = (whole.min_x / number, whole.min_y / number)
+    return FileFacts(drawing.units or artwork.units, drawing.layers, drawing.pages, scale * number, corner)
 
 
 def _found(drawing: Drawing) -> tuple[list[_Found], list[Finding], list[Contour]]:
@@ -194,7 +209,7 @@ def _scale(drawing: Drawing, artwork: Artwork, whole: Bounds, capital: float) ->
             if artwork.units not in MM_PER:
                 raise JobError(f"artwork '{artwork.name}': '{artwork.units}' is no unit; use {', '.join(OFFERED)}")
             return MM_PER[artwork.units]
-        raise JobError(_unit_wanted(drawing, artwork, whole))
+        raise _unit_wanted(drawing, artwork, whole)
     if length is None:
         raise JobError(f"artwork '{artwork.name}' is to be scaled by {by}, but no length is given; give one")
     if not 0.0 < length <= _LARGEST:  # nan answers no
@@ -229,16 +244,20 @@ def _known_dimension(drawing: Drawing, artwork: Artwork) -> float:
     return apart
 
 
-def _unit_wanted(drawing: Drawing, artwork: Artwork, whole: Bounds) -> str:
+def _unit_wanted(drawing: Drawing, artwork: Artwork, whole: Bounds) -> JobError:
     if any(shape.is_character for shape in drawing.shapes):
-        return f"artwork '{artwork.name}' is words in a font, which have no size of their own; give a capital height"
+        return JobError(
+            f"artwork '{artwork.name}' is words in a font, which have no size of their own; give a capital height"
+        )
     sizes = ", ".join(
         f"{unit}: {format_both(whole.width * MM_PER[unit])} x {format_both(whole.height * MM_PER[unit])}"
         for unit in OFFERED
     )
-    return (
+    return UnitWanted(
         f"artwork '{artwork.name}' states no unit for its {whole.width:.6g} x {whole.height:.6g}; "
-        f"name the unit or give a height ({sizes})"
+        f"name the unit or give a height ({sizes})",
+        artwork.id,
+        (whole.width, whole.height),
     )
 
 

@@ -127,7 +127,7 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
         raise ReadError(f"{name} was saved without its PDF part; save it again with PDF compatibility, or as PDF")
     gap = gap_to_join(options, limits, options.units or "pt", notes)
     shapes = [*collector.shapes, *line_art(collector.lines, name, notes, gap=gap)]
-    return Drawing(tuple(shapes), options.units or "pt", tuple(layers.names), None, notes.findings())
+    return Drawing(tuple(shapes), options.units or "pt", tuple(layers.names), None, notes.findings(), len(pdf.pages))
 
 
 class _Collector:

@@ -35,6 +35,7 @@ def drawing_to_bytes(drawing: Drawing) -> tuple[bytes, bytes]:
         "units": drawing.units,
         "layers": list(drawing.layers),
         "capital_height": drawing.capital_height,
+        "pages": drawing.pages,
         "findings": [
             [str(one.code), str(one.severity), one.message, one.where, one.fixed, one.subject]
             for one in drawing.findings
@@ -68,7 +69,7 @@ def drawing_from_bytes(header: bytes, coordinates: bytes) -> Drawing:
         Finding(code, Severity(severity), message, (where[0], where[1]) if where else None, fixed, subject)
         for code, severity, message, where, fixed, subject in data["findings"]
     )
-    return Drawing(shapes, data["units"], tuple(data["layers"]), data["capital_height"], findings)
+    return Drawing(shapes, data["units"], tuple(data["layers"]), data["capital_height"], findings, data["pages"])
 
 
 def _point(values: Iterator[float]) -> Point:
