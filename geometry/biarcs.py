@@ -59,8 +59,9 @@ def fit_cubics(cubics: Sequence[Cubic], tolerance: float) -> list[list[Segment]]
     index, t0, t1 = _spans(control, tolerance)
     joints, bulges = _biarcs(*_ends(control[index], t0, t1))
     points = evaluate(control[index], t0)
+    edges = np.searchsorted(index, np.arange(len(which) + 1))
     for i in range(len(which)):
-        mine = np.flatnonzero(index == i)
+        mine = np.arange(edges[i], edges[i + 1])
         cubic = cubics[int(which[i])]
         stops = [cubic.start]
         for k in mine.tolist():

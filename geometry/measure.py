@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometry.arcs import arc_centre, arc_radius
 from geometry.contour import Contour, Region
@@ -96,6 +98,34 @@ def contour_bounds(contour: Contour) -> Bounds:
             case Line():
                 pass
     return Bounds(min(xs), min(ys), max(xs), max(ys))
+
+
+def bounds_of_each(contours: Sequence[Contour]) -> NDArray[np.float64]:
+    """Bounds of many contours at once: rows (n, 4) of least x, least y, greatest x, greatest y, mm."""
+    segments = [segment for contour in contours for segment in contour.segments]
+    if not segments:
+        return np.empty((0, 4))
+    ends = np.array([(segment.start, segment.end) for segment in segments])
+    low, high = ends.min(axis=1), ends.max(axis=1)
+    arcs = [i for i, segment in enumerate(segments) if isinstance(segment, Arc)]
+    if arcs:
+        bulge = np.array([segment.bulge for segment in segments if isinstance(segment, Arc)])
+        (x0, y0), (dx, dy) = ends[arcs, 0].T, (ends[arcs, 1] - ends[arcs, 0]).T
+        share = (1.0 - bulge * bulge) / (4.0 * bulge)
+        centre = ends[arcs].mean(axis=1) + share[:, None] * np.stack([-dy, dx], axis=1)
+        radius = np.hypot(dx, dy) * (1.0 + bulge * bulge) / (4.0 * np.abs(bulge))
+        for away in ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)):
+            place = centre + radius[:, None] * np.array(away)
+            # As in _arc_extremes: the arc lies to the right of its chord when anticlockwise.
+            passed = (dx * (place[:, 1] - y0) - dy * (place[:, 0] - x0)) * bulge < 0.0
+            which = np.array(arcs)[passed]
+            low[which], high[which] = np.minimum(low[which], place[passed]), np.maximum(high[which], place[passed])
+    for i, segment in enumerate(segments):
+        if isinstance(segment, Cubic):
+            box = contour_bounds(Contour((segment,), is_closed=False))
+            low[i], high[i] = (box.min_x, box.min_y), (box.max_x, box.max_y)
+    first = np.cumsum([0, *(len(contour.segments) for contour in contours[:-1])])
+    return np.hstack([np.minimum.reduceat(low, first), np.maximum.reduceat(high, first)])
 
 
 def region_area(region: Region) -> float:

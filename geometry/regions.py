@@ -20,7 +20,7 @@ from geometry.contour import Contour, FillRule, Region
 from geometry.curve import Line, Point, Segment
 from geometry.findings import Finding, Severity
 from geometry.flatten import flatten_contour
-from geometry.measure import contour_area, contour_bounds, contour_length
+from geometry.measure import bounds_of_each, contour_area, contour_length
 from geometry.outline import Ring
 from geometry.refit import refit_ring
 
@@ -171,10 +171,8 @@ def _joined(contour: Contour) -> Contour:
 
 
 def _size(contours: Sequence[Contour]) -> float:
-    whole = contour_bounds(contours[0])
-    for contour in contours[1:]:
-        whole = whole.union(contour_bounds(contour))
-    return max(whole.width, whole.height, 1e-9)
+    bounds = bounds_of_each(contours)
+    return max(float((bounds[:, 2:].max(axis=0) - bounds[:, :2].min(axis=0)).max()), 1e-9)
 
 
 def _with_area(contours: Sequence[Contour], size: float, findings: list[Finding]) -> list[_Drawn]:

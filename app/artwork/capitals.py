@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from geometry.contour import Region
 from geometry.curve import Line
 from geometry.measure import Bounds
 
-_LIKE = 0.03  # heights within 3 % are the same height
+_LIKE = 0.03  # heights within 3 % are the same height,
+_EQUAL = 0.001  # and within 0.1 % equal when the most frequent one is looked for
 _FLAT = 0.005  # of the height: a line this close to the top counts as the top
 _LONG = 0.04  # of the height: a shorter flat is no flat top
 
@@ -22,13 +25,15 @@ def measured_capital(letters: Sequence[tuple[tuple[Region, ...], Bounds]]) -> tu
     heights = [bounds.height for _, bounds in letters]
     flat = [index for index, (regions, bounds) in enumerate(letters) if _is_flat_topped(regions, bounds)]
     flat.sort(key=lambda index: (-heights[index], index))
-    for index in flat:
-        alike = [other for other in flat if heights[index] * (1.0 - _LIKE) <= heights[other] <= heights[index]]
-        if len(alike) >= 2:
+    falling = np.array([heights[index] for index in flat])
+    for first, height in enumerate(falling.tolist()):
+        last = int(np.searchsorted(-falling, -height * (1.0 - _LIKE), side="right"))
+        if last - first >= 2:
             # The most frequent height among the alike; the tallest of equally frequent ones.
-            exact = max(
-                alike, key=lambda i: (sum(abs(heights[i] - heights[j]) < 1e-3 * heights[i] for j in alike), heights[i])
-            )
+            alike = falling[first:last]
+            shorter = np.searchsorted(-alike, -alike * (1.0 - _EQUAL), side="left")
+            taller = np.searchsorted(-alike, -alike * (1.0 + _EQUAL), side="right")
+            exact = flat[first + int(np.argmax(shorter - taller))]
             return exact, heights[exact], True
     if flat:
         return flat[0], heights[flat[0]], False

@@ -8,6 +8,7 @@ serves many files and words, since starting it costs more than most readings; on
 from __future__ import annotations
 
 import dataclasses
+import gc
 import json
 import math
 import os
@@ -37,6 +38,7 @@ _ERRORS: dict[str, type[ReadError]] = {
 _OUT_OF_MEMORY = "OutOfMemory"
 _LENGTH = struct.Struct("<Q")
 _CHUNK = 1 << 20  # bytes; what the process says about lengths is not believed further than that
+_OBJECTS_UNSWEPT = 100_000  # new objects before rubbish is looked for
 _GRACE = 5.0  # s for a process that has closed its output to end by itself
 
 
@@ -246,6 +248,7 @@ def _end(code: int) -> str:
 def main() -> None:
     """Answer requests from standard input on standard output until there are no more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop
+    gc.set_threshold(_OBJECTS_UNSWEPT)  # a parsed file is many objects that all stay: a quarter of the time saved
     # Libraries may print; only answers may reach the parent.
     with os.fdopen(os.dup(1), "wb") as answers:
         os.dup2(2, 1)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from app.artwork.chains import join_ends
 from app.artwork.drawing import Shape, Source
@@ -21,7 +22,7 @@ from geometry.arcs import point_at
 from geometry.contour import Contour, FillRule
 from geometry.curve import Point
 from geometry.findings import Severity
-from geometry.measure import contour_bounds
+from geometry.measure import bounds_of_each
 
 _SAME = 5e-3  # mm; pieces whose ends and middles agree this closely are the same piece drawn twice
 
@@ -63,7 +64,8 @@ def line_art(pieces: list[Piece], name: str, notes: Notes, *, gap: float | None)
     """
     if not pieces:
         return []
-    extent = _extent(pieces)
+    bounds = bounds_of_each([piece.contour for piece in pieces])
+    extent = float((bounds[:, 2:].max(axis=0) - bounds[:, :2].min(axis=0)).max())
     pieces = _without_duplicates(pieces, _SAME if gap is not None else 1e-6 * extent, notes)
     closed = [piece for piece in pieces if piece.contour.is_closed]
     open_ = [piece for piece in pieces if not piece.contour.is_closed]
@@ -77,10 +79,12 @@ def line_art(pieces: list[Piece], name: str, notes: Notes, *, gap: float | None)
         first = open_[made_of[0]]
         closed.append(Piece(contour, first.layer, first.name))
     shapes = []
-    for group in _overlapping(closed):
-        largest = max(group, key=lambda piece: _box_area(piece.contour))
+    boxes = bounds_of_each([piece.contour for piece in closed])
+    areas = (boxes[:, 2:] - boxes[:, :2]).prod(axis=1)
+    for group in _overlapping(boxes):
+        largest = closed[max(group, key=areas.__getitem__)]
         source = Source(name, largest.layer, largest.name)
-        shapes.append(Shape(tuple(piece.contour for piece in group), FillRule.EVEN_ODD, source))
+        shapes.append(Shape(tuple(closed[index].contour for index in group), FillRule.EVEN_ODD, source))
     for contour, made_of in chained.loose:
         first = open_[made_of[0]]
         shapes.append(Shape((contour,), FillRule.EVEN_ODD, Source(name, first.layer, first.name)))
@@ -121,28 +125,11 @@ def _key(contour: Contour, same: float) -> tuple[object, ...]:
     return ("open", len(contour.segments), ends, middles)
 
 
-def _extent(pieces: list[Piece]) -> float:
-    if not pieces:
-        return 0.0
-    boxes = [contour_bounds(piece.contour) for piece in pieces]
-    width = max(box.max_x for box in boxes) - min(box.min_x for box in boxes)
-    height = max(box.max_y for box in boxes) - min(box.min_y for box in boxes)
-    return max(width, height)
-
-
-def _box_area(contour: Contour) -> float:
-    box = contour_bounds(contour)
-    return box.width * box.height
-
-
-def _overlapping(pieces: list[Piece]) -> list[list[Piece]]:
-    """Closed pieces in groups whose boxes hang together; even-odd within a group is even-odd of the whole."""
-    if not pieces:
-        return []
-    bounds = [contour_bounds(piece.contour) for piece in pieces]
-    boxes = shapely.box(*np.array([(b.min_x, b.min_y, b.max_x, b.max_y) for b in bounds]).T)
+def _overlapping(bounds: NDArray[np.float64]) -> list[list[int]]:
+    """Numbers of boxes in groups that hang together; even-odd within a group is even-odd of the whole."""
+    boxes = shapely.box(*bounds.T)
     first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
-    groups = Groups(len(pieces))
+    groups = Groups(len(bounds))
     for a, b in zip(first.tolist(), second.tolist(), strict=True):
         groups.merge(a, b)
-    return [[pieces[index] for index in members] for members in groups.members()]
+    return groups.members()

@@ -19,7 +19,7 @@ from app.artwork.groups import Groups
 from geometry.arcs import arc_centre, arc_radius, arc_sweep
 from geometry.contour import Contour
 from geometry.curve import Arc, Line, Point, Segment
-from geometry.measure import contour_bounds
+from geometry.measure import bounds_of_each
 
 Span = tuple[float, float]
 
@@ -138,9 +138,8 @@ def _groups(parts: list[_Part], same: float) -> list[list[int]]:
     loose = [index for index, part in enumerate(parts) if part.is_loose]
     if not loose or len(parts) < 2:
         return []
-    bounds = [contour_bounds(Contour((part.segment,), is_closed=False)) for part in parts]
-    corners = np.array([(b.min_x - same, b.min_y - same, b.max_x + same, b.max_y + same) for b in bounds])
-    boxes = shapely.box(*corners.T)
+    bounds = bounds_of_each([Contour((part.segment,), is_closed=False) for part in parts])
+    boxes = shapely.box(*np.add(bounds, (-same, -same, same, same)).T)
     first, second = shapely.STRtree(boxes).query(boxes[loose], predicate="intersects")
     first = np.array(loose)[first]
     is_arc = np.array([isinstance(part.segment, Arc) for part in parts])

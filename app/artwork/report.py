@@ -10,10 +10,10 @@ from typing import Any
 from app.artwork.drawing import Drawing, Letter, Lettering
 from app.artwork.file_units import OFFERED, mm_per
 from app.artwork.notes import counted
-from geometry.contour import Contour, Region
+from geometry.contour import Contour
 from geometry.curve import Arc, Cubic, Line
 from geometry.findings import Finding
-from geometry.fit import fit_region
+from geometry.fit import fit_regions
 from geometry.measure import Bounds, region_bounds, region_perimeter
 from geometry.units import format_both
 
@@ -118,13 +118,9 @@ def _before_and_after(drawing: Drawing, lettering: Lettering) -> dict[str, dict[
     return {
         "drawn": segment_counts(contour for shape in drawing.shapes for contour in shape.contours),
         "fitted": segment_counts(
-            contour for region in regions for contour in _contours(fit_region(region, FIT_TOLERANCE))
+            contour for region in fit_regions(regions, FIT_TOLERANCE) for contour in (region.outer, *region.holes)
         ),
     }
-
-
-def _contours(region: Region) -> tuple[Contour, ...]:
-    return (region.outer, *region.holes)
 
 
 def _box(letter: Letter) -> Bounds:

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from geometry.arcs import arc_centre, arc_radius, circle, ellipse_arc, tangent_at
 from geometry.build import closed, open_chain, polygon, rectangle, region
-from geometry.contour import Contour
+from geometry.contour import Contour, Region
 from geometry.curve import Arc, Cubic, Line, Point
-from geometry.fit import fit_arcs, fit_region
+from geometry.fit import fit_arcs, fit_region, fit_regions
 from geometry.flatten import flatten_contour
 from geometry.measure import contour_area, contour_length
 from geometry.refit import refit_ring
@@ -160,6 +160,15 @@ def test_regions_are_fitted_whole(glyphs: tuple) -> None:
     assert contour_area(fitted.outer) == pytest.approx(contour_area(shape.outer), rel=1e-4)
     assert len(fitted.holes) == 2
     assert fitted.outer == fit_arcs(shape.outer, 0.02)
+
+
+def test_many_regions_at_once_are_as_one_by_one(glyphs: tuple, monkeypatch: pytest.MonkeyPatch) -> None:
+    shapes = [shape for glyph in glyphs[::9] for shape in glyph.regions] + [region(circle((3, 4), 5))]
+    monkeypatch.setattr("geometry.fit._BATCH", 37)  # so that a batch ends within a region
+    assert fit_regions(shapes, 0.05) == [
+        Region(fit_arcs(shape.outer, 0.05), tuple(fit_arcs(hole, 0.05) for hole in shape.holes)) for shape in shapes
+    ]
+    assert fit_regions([]) == []
 
 
 @pytest.mark.parametrize("tolerance", [0, -1, math.nan])

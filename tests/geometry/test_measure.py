@@ -17,6 +17,7 @@ from geometry.curve import Arc, Cubic, Line
 from geometry.flatten import flatten_contour
 from geometry.measure import (
     Bounds,
+    bounds_of_each,
     contour_area,
     contour_bounds,
     contour_length,
@@ -26,6 +27,7 @@ from geometry.measure import (
     region_perimeter,
     segment_length,
 )
+from tests.geometry.curved import sampled, star_contours
 
 coordinates = st.floats(-100, 100)
 points = st.tuples(coordinates, coordinates)
@@ -180,3 +182,15 @@ def test_inside_agrees_with_polygons_on_glyphs(glyphs: tuple) -> None:
             assert clear.sum() > 50
             for spot, expected in zip(spots[clear], shapely.contains_xy(fine, spots[clear]), strict=True):
                 assert point_in_region(tuple(spot), shape) == expected, glyph.name
+
+
+@given(st.lists(star_contours(), max_size=4))
+def test_bounds_of_many_contours_are_those_of_each(contours: list[Contour]) -> None:
+    boxes = bounds_of_each(contours)
+    assert boxes.shape == (len(contours), 4)
+    for contour, box in zip(contours, boxes, strict=True):
+        points = sampled(contour)
+        assert (box[:2] <= points.min(axis=0) + 1e-9).all()
+        assert (points.max(axis=0) - 1e-9 <= box[2:]).all()
+        alone = contour_bounds(contour)
+        assert box == pytest.approx([alone.min_x, alone.min_y, alone.max_x, alone.max_y], abs=1e-9)
