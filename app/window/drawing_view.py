@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from PySide6.QtCore import QPoint, QPointF, QRectF, Qt, Signal
@@ -10,6 +11,7 @@ from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPen, QResiz
 from PySide6.QtWidgets import QFrame, QGraphicsScene, QGraphicsView, QWidget
 
 from app.job.document import DisplayUnits
+from app.window.hand import Hand
 from app.window.picture import FIT_MARGIN_PX, Picture, Thing
 from app.window.theme import Theme
 from geometry.units import MM_PER
@@ -17,6 +19,8 @@ from geometry.units import MM_PER
 ZOOM_STEP: Final = 1.2
 MOST_PX_PER_MM: Final = 400.0
 CLICK_SLOP_PX: Final = 4
+HAND_SLOP_PX: Final = 9.0
+"""What a hand takes hold of is this near to the cursor."""
 GRID_LEAST_PX: Final = 56
 
 
@@ -49,7 +53,9 @@ class DrawingView(QGraphicsView):
     pointer_moved : QPointF or None
         Cursor in the picture's mm, y up.
     zoomed : the scale changed
-    hovered, selected : Thing or None
+    hovered : Thing or None
+    selected : Thing or None
+        The one selected last; `selections` has them all.
     """
 
     pointer_moved = Signal(object)
@@ -62,7 +68,8 @@ class DrawingView(QGraphicsView):
         self._theme = theme
         self._picture: Picture | None = None
         self._hover: Thing | None = None
-        self._selection: Thing | None = None
+        self._selections: list[Thing] = []
+        self._hand: Hand | None = None
         self._pressed_at: QPoint | None = None
         self._is_panning = False
         self._is_fitted = True
@@ -110,16 +117,37 @@ class DrawingView(QGraphicsView):
 
     @property
     def selection(self) -> Thing | None:
-        """What is selected."""
-        return self._selection
+        """What was selected last."""
+        return self._selections[-1] if self._selections else None
+
+    @property
+    def selections(self) -> tuple[Thing, ...]:
+        """All that is selected, in the order it was."""
+        return tuple(self._selections)
+
+    @property
+    def hand(self) -> Hand | None:
+        """What takes the mouse first."""
+        return self._hand
+
+    def take_up(self, hand: Hand | None) -> None:
+        """Give the mouse to a hand, or back."""
+        if hand is self._hand:
+            return
+        if self._hand is not None:
+            self._hand.detach()
+        self._hand = hand
+        if hand is not None:
+            hand.attach(self.scene())
+        self._show_cursor()
 
     def show_picture(self, picture: Picture | None, *, keep_view: bool = False) -> None:
         """Put another picture on the board; the selection stays when a thing with its key is still there.
 
         `keep_view` leaves zoom and place as they are, for a picture that is the same one redrawn.
         """
-        key = self._selection.key if self._selection is not None else None
-        self._hover = self._selection = None
+        keys = [thing.key for thing in self._selections]
+        self._hover, self._selections = None, []
         self._picture = picture
         old = self.scene()
         scene = QGraphicsScene(self)
@@ -136,9 +164,10 @@ class DrawingView(QGraphicsView):
             if not keep_view or self._is_fitted:
                 self.fit()
             self._settle_words()
-            if key is not None:
-                self._set_selection(picture.thing(key))
-        if key is not None and self._selection is None:
+            self._set_selections([thing for key in keys if (thing := picture.thing(key)) is not None])
+        if self._hand is not None:
+            self._hand.attach(scene)
+        if keys and not self._selections:
             self.selected.emit(None)
 
     def turn(self, is_turned: bool) -> None:
@@ -181,17 +210,21 @@ class DrawingView(QGraphicsView):
         self.zoomed.emit()
 
     def select(self, thing: Thing | None) -> None:
-        """Select a thing and tell."""
-        if thing is not self._selection:
-            self._set_selection(thing)
-            self.selected.emit(thing)
+        """Select a thing, or none, and tell."""
+        self.select_all([thing] if thing is not None else [])
+
+    def select_all(self, things: Sequence[Thing]) -> None:
+        """Select these and no others, and tell."""
+        if list(things) != self._selections:
+            self._set_selections(list(things))
+            self.selected.emit(self.selection)
 
     def select_next(self, step: int) -> None:
         """Select the next thing (or the one before, for -1) in the picture's order."""
         if self._picture is None or not self._picture.things:
             return
         things = self._picture.things
-        at = things.index(self._selection) + step if self._selection in things else (0 if step > 0 else -1)
+        at = things.index(self.selection) + step if self.selection in things else (0 if step > 0 else -1)
         thing = things[at % len(things)]
         self.select(thing)
         area = thing.area()
@@ -210,14 +243,19 @@ class DrawingView(QGraphicsView):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Begin a click or a pan."""
-        if event.button() in (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton):
+        if self._hand is not None and self._hand.press(*self._told(event)):
+            self._show_cursor()
+        elif event.button() in (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton):
             self._pressed_at = event.position().toPoint()
         event.accept()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Pan, or tell what is under the cursor."""
         at = event.position().toPoint()
-        if self._pressed_at is not None:
+        if self._pressed_at is None and self._hand is not None and self._hand.move(*self._told(event)):
+            self._set_hover(None)
+            self._show_cursor()
+        elif self._pressed_at is not None:
             moved = at - self._pressed_at
             if self._is_panning or moved.manhattanLength() > CLICK_SLOP_PX:
                 self._is_panning = True
@@ -226,17 +264,26 @@ class DrawingView(QGraphicsView):
                 self._pan_by(QPointF(-moved))
                 self._pressed_at = at
         elif self._picture is not None:
+            self._show_cursor()
             self._set_hover(self._picture.at(self._to_scene(event.position()), 3.0 / self.scale_px))
         self.pointer_moved.emit(self._to_scene(event.position()))
         event.accept()
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """End a pan, or take it as a click."""
+        if self._pressed_at is None and self._hand is not None and self._hand.release(*self._told(event)):
+            self._show_cursor()
+            event.accept()
+            return
         was_click = self._pressed_at is not None and not self._is_panning
         self._pressed_at, self._is_panning = None, False
-        self.viewport().setCursor(Qt.CursorShape.ArrowCursor)
+        self._show_cursor()
         if was_click and event.button() == Qt.MouseButton.LeftButton and self._picture is not None:
-            self.select(self._picture.at(self._to_scene(event.position()), 3.0 / self.scale_px))
+            thing = self._picture.at(self._to_scene(event.position()), 3.0 / self.scale_px)
+            if event.modifiers() & (Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier):
+                self._add_or_remove(thing)
+            else:
+                self.select(thing)
         event.accept()
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
@@ -255,6 +302,10 @@ class DrawingView(QGraphicsView):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Pan with the arrows, select with comma and full stop."""
+        if self._hand is not None and self._hand.key(event):
+            self._show_cursor()
+            event.accept()
+            return
         step = 60.0
         moves = {
             Qt.Key.Key_Left: QPointF(-step, 0),
@@ -336,12 +387,26 @@ class DrawingView(QGraphicsView):
         self.viewport().setToolTip(thing.tip if thing is not None else "")
         self.hovered.emit(thing)
 
-    def _set_selection(self, thing: Thing | None) -> None:
-        if self._selection is not None:
-            self._selection.set_selected(False)
-        self._selection = thing
+    def _add_or_remove(self, thing: Thing | None) -> None:
         if thing is not None:
+            others = [one for one in self._selections if one is not thing]
+            self.select_all(others if thing in self._selections else [*others, thing])
+
+    def _set_selections(self, things: list[Thing]) -> None:
+        for thing in self._selections:
+            thing.set_selected(False)
+        self._selections = things
+        for thing in things:
             thing.set_selected(True)
+
+    def _told(self, event: QMouseEvent) -> tuple[QPointF, float, QMouseEvent]:
+        """An event as a hand is told of it."""
+        return self._to_scene(event.position()), HAND_SLOP_PX / self.scale_px, event
+
+    def _show_cursor(self) -> None:
+        if not self._is_panning:
+            shape = self._hand.cursor() if self._hand is not None else Qt.CursorShape.ArrowCursor
+            self.viewport().setCursor(shape)
 
     def _settle_words(self) -> None:
         if self._picture is not None:
