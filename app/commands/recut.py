@@ -98,13 +98,15 @@ def _recut(chosen: argparse.Namespace) -> int:
 def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepared) -> int:
     from dataclasses import replace
     from datetime import datetime
+    from pathlib import Path
 
     from app.output.plan_text import plan_text
     from app.output.recut_files import write_recut
     from app.output.write import check_folder
     from app.planning.plan_job import plan_job
     from app.planning.rack_stock import with_rack
-    from app.stock.cut_sheets import PieceStatus
+    from app.planning.recut import planned_twice
+    from app.stock.cut_sheets import PieceStatus, waiting_recuts
 
     check_folder(chosen.out)
     job = prepared.job if chosen.no_rack else with_rack(prepared.job, rack)
@@ -117,6 +119,8 @@ def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepare
         seed=effort.seed,
     )
     counts = {part.id: part.quantity for part in prepared.parts}
+    for finding in planned_twice(counts, waiting_recuts(rack, key), str(Path(chosen.out).absolute())):
+        print(finding.message)
     status = None
     if chosen.parts:
         status = PieceStatus.LOST if chosen.lost else PieceStatus.SPOILED
@@ -155,8 +159,9 @@ def _history(rack: Rack, key: JobKey) -> int:
 def _cut(chosen: argparse.Namespace) -> int:
     from app.job.file import read_job
     from app.output.plan_folder import cut_from_folder
-    from app.output.words import offcut_name
-    from app.stock.cut_sheets import book_cut, job_key
+    from app.output.words import counted, offcut_name
+    from app.planning.recut import is_cut_elsewhere, surplus
+    from app.stock.cut_sheets import book_cut, job_key, pieces_cut
 
     job = read_job(chosen.job)
     key = job_key(chosen.job, job.name)
@@ -178,10 +183,15 @@ def _cut(chosen: argparse.Namespace) -> int:
     with open_rack(chosen) as rack:
         for cut in cuts:
             booked = book_cut(rack, cut)
-            pieces = "1 piece" if len(cut.pieces) == 1 else f"{len(cut.pieces)} pieces"
-            print(f"sheet {cut.number}: {pieces} cut" + _left(booked.left_on_hand))
+            print(f"sheet {cut.number}: {counted(len(cut.pieces), 'piece')} cut" + _left(booked.left_on_hand))
             for index, number in enumerate(booked.offcuts):
                 print(f"  {offcut_name(cut.number, index)} is offcut {number} on the rack")
+        pieces = pieces_cut(rack, key)
+        twice = [cut for cut in cuts if is_cut_elsewhere(pieces, cut)]
+        if twice:  # only then is it worth deriving the job's parts to count them
+            prepared = prepared_job(chosen.job)
+            for finding in dict.fromkeys(one for cut in twice for one in surplus(prepared, pieces, cut)):
+                print(finding.message)
     return 0
 
 

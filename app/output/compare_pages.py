@@ -14,7 +14,7 @@ from reportlab.lib.pagesizes import landscape
 from reportlab.platypus import KeepTogether, Spacer
 
 from app.job.document import Job
-from app.output.compare_tables import GAP, HEADINGS, RIGHT, UNBEATEN, Compared, row_in_words
+from app.output.compare_tables import GAP, RIGHT, UNBEATEN, Compared, headings, row_in_words
 from app.output.plain_pages import text_room, write_pages
 from app.output.report import page_size_for
 from app.output.report_style import HEADING, TITLE, outside, rich, table, text
@@ -127,7 +127,7 @@ def _story(job: Job, all_compared: Sequence[Compared], effort: Effort, width: fl
             ]
         )
         yield Spacer(1, 4)
-        yield table(HEADINGS, rows, widths, right=RIGHT)
+        yield table(headings(job), rows, widths, right=RIGHT)
         for outcome in one.outcomes:
             if outcome.fault:
                 yield text(f"{outcome.choice.name}: {outcome.fault}")

@@ -7,15 +7,17 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
 
-from app.job.document import Job
+from app.job.document import DisplayUnits, Job
 from app.output.tables import Cell, Column, Kind, Table
 from app.output.text_table import text_table
-from app.output.words import DEFINITIONS
+from app.output.words import DEFINITIONS, area_text
 from app.planning.compare import Effort, Outcome
 from app.planning.cut_time import BASIS
 from app.planning.recommend import Recommendation, recommend, unbeaten
 from app.stock.book import Material
 from app.stock.money import format_price
+from app.stock.weights import KG_PER_LB
+from geometry.units import MM_PER
 
 VERSION: Final = 1
 
@@ -43,7 +45,7 @@ def compared(job: Job, outcomes: Sequence[Outcome]) -> tuple[Compared, ...]:
         return f"{format_price(minor, job.currency)} {job.currency}"
 
     def area(mm2: float) -> str:
-        return f"{mm2 / 1e6:.2f} m²"
+        return area_text(mm2, job.units)
 
     made = []
     for material in job.materials:
@@ -122,7 +124,7 @@ def compare_text(job: Job, all_compared: Sequence[Compared]) -> str:
             row_in_words(job, outcome, on_front=on_front, recommended=index == one.advice.index)
             for index, (outcome, on_front) in enumerate(zip(one.outcomes, one.unbeaten, strict=True))
         ]
-        table = text_table(HEADINGS, rows, right=RIGHT)
+        table = text_table(headings(job), rows, right=RIGHT)
         faults = [f"  {outcome.choice.name}: {outcome.fault}" for outcome in one.outcomes if outcome.fault]
         blocks.append("\n".join([one.material.name, table, *faults, f"Recommended: {one.advice.why}"]))
     notes = [
@@ -136,18 +138,34 @@ def compare_text(job: Job, all_compared: Sequence[Compared]) -> str:
     return "\n\n".join([*blocks, "\n".join(notes)])
 
 
-HEADINGS: Final = (
-    "", "choice", "sheets", "cost", "net yield", "credited", "waste f.", "kept m²", "scrap kg", "min", "gap",
-    "not placed",
-)  # fmt: skip
+def headings(job: Job) -> tuple[str, ...]:
+    """Of the columns that `row_in_words` fills, in the job's units."""
+    kept, scrap = ("kept ft²", "scrap lb") if job.units is DisplayUnits.INCHES else ("kept m²", "scrap kg")
+    return (
+        "",
+        "choice",
+        "sheets",
+        "cost",
+        "net yield",
+        "credited",
+        "waste f.",
+        kept,
+        scrap,
+        "min",
+        "gap",
+        "not placed",
+    )
+
+
 RIGHT: Final = (2, 3, 4, 5, 6, 7, 8, 9, 10, 11)
 
 
 def row_in_words(job: Job, outcome: Outcome, *, on_front: bool, recommended: bool) -> list[str]:
-    """One choice as the cells of `HEADINGS`."""
+    """One choice as the cells under `headings`."""
     mark = "->" if recommended else "*" if on_front else ""
     if outcome.fault:
         return [mark, outcome.choice.name, *["-"] * 9, str(outcome.unplaced)]
+    square, heavy = (MM_PER["ft"] ** 2, KG_PER_LB) if job.units is DisplayUnits.INCHES else (1e6, 1.0)
     return [
         mark,
         outcome.choice.name,
@@ -156,8 +174,8 @@ def row_in_words(job: Job, outcome: Outcome, *, on_front: bool, recommended: boo
         f"{outcome.net_yield:.1%}",
         f"{outcome.credited_yield:.1%}",
         f"{outcome.waste_factor:.2f}" if outcome.part_area else "-",
-        f"{outcome.offcut_area / 1e6:.2f}",
-        f"{outcome.scrap_kg:.1f}",
+        f"{outcome.offcut_area / square:.2f}",
+        f"{outcome.scrap_kg / heavy:.1f}",
         f"{outcome.minutes:.0f}",
         "-" if outcome.gap is None else f"{outcome.gap:.0%}",
         str(outcome.unplaced),

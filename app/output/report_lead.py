@@ -25,10 +25,9 @@ from app.output.report_style import (
     table,
     text,
 )
-from app.output.words import DEFINITIONS, counted
+from app.output.words import DEFINITIONS, area_text, counted, weight_text
 from app.planning.job_plan import JobPlan, MaterialSummary
 from app.stock.money import format_price
-from app.stock.weights import KG_PER_LB
 from geometry.findings import Finding, Severity
 from geometry.units import MM_PER, format_length
 
@@ -191,8 +190,8 @@ def _figures(plan: JobPlan, figures: Sequence[MaterialSummary], width: float) ->
             DEFINITIONS["waste factor"],
         ),
         row("credited yield", [sure(one, one.credited_yield) for one in figures], DEFINITIONS["credited yield"]),
-        row("part area", [_area(one.part_area, plan.job.units) for one in figures], "holes removed"),
-        row("sheet area", [_area(one.sheet_area, plan.job.units) for one in figures], "of the sheets used"),
+        row("part area", [area_text(one.part_area, plan.job.units) for one in figures], "holes removed"),
+        row("sheet area", [area_text(one.sheet_area, plan.job.units) for one in figures], "of the sheets used"),
         row(
             f"cost {currency}",
             ["not known" if one.cost is None else format_price(one.cost, currency) for one in figures],
@@ -200,12 +199,12 @@ def _figures(plan: JobPlan, figures: Sequence[MaterialSummary], width: float) ->
         ),
         row(
             "weight",
-            [format_weight(one.weight_kg, plan.job.units) for one in figures],
+            [weight_text(one.weight_kg, plan.job.units) for one in figures],
             "of the sheets used: area x thickness x density",
         ),
         row(
             "scrap weight",
-            [format_weight(one.scrap_kg, plan.job.units) for one in figures],
+            [weight_text(one.scrap_kg, plan.job.units) for one in figures],
             DEFINITIONS["scrap weight"],
         ),
     ]
@@ -268,22 +267,12 @@ def format_short(mm: float, units: DisplayUnits) -> str:
     return format_length(mm, units.value)
 
 
-def _area(mm2: float, units: DisplayUnits) -> str:
-    return f"{mm2 / MM_PER['ft'] ** 2:,.2f} ft²" if units is DisplayUnits.INCHES else f"{mm2 / 1e6:,.3f} m²"
-
-
 def _total_cost(plan: JobPlan) -> str:
     costs = [figures.cost for figures in plan.summaries]
     known = [cost for cost in costs if cost is not None]
     if not costs or len(known) < len(costs):
         return ""
     return f" for {format_price(sum(known), plan.job.currency)} {outside(plan.job.currency)}"
-
-
-def format_weight(kg: float, units: DisplayUnits) -> str:
-    """A weight both ways, the one of the job's units first."""
-    metric, pounds = f"{kg:,.1f} kg", f"{kg / KG_PER_LB:,.1f} lb"
-    return f"{pounds} ({metric})" if units is DisplayUnits.INCHES else f"{metric} ({pounds})"
 
 
 def _sentence(words: str) -> str:

@@ -13,8 +13,9 @@ from app.job.kinds import KINDS
 from app.job.quantities import format_quantity
 from app.job.settings import SETTINGS
 from app.output.cut_sheet import CutSheet
-from app.output.report_lead import SHOWN_FIRST, finding_list, format_short, format_weight, unplaced_rows, unplaced_table
+from app.output.report_lead import SHOWN_FIRST, finding_list, format_short, unplaced_rows, unplaced_table
 from app.output.report_style import BODY_TEXT, HEADING, SMALL_BOLD, outside, rich, table, text
+from app.output.words import weight_text
 from app.planning.job_plan import JobPlan
 from app.stock.book import spacing_of
 from app.stock.defaults import shipped
@@ -87,7 +88,7 @@ def buy_list(plan: JobPlan, width: float) -> Iterator[Any]:
                 f"{format_both(stock.width)} × {format_both(stock.height)}",
                 "not known" if stock.price is None else format_price(stock.price, job.currency),
                 "not known" if price is None else format_price(price, job.currency),
-                format_weight(kg, job.units),
+                weight_text(kg, job.units),
             ]
         )
     if not rows:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+from app.job.document import DisplayUnits
 from app.stock.book import StockSheet
+from app.stock.weights import KG_PER_LB
 from geometry.units import MM_PER, format_length
 
 CAUTION: Final = (
@@ -54,6 +56,17 @@ def offcut_name(sheet_number: int, offcut_number: int) -> str:
         number = number // 26 - 1
         if number < 0:
             return f"S{sheet_number:02d}-{letters}"
+
+
+def area_text(mm2: float, units: DisplayUnits) -> str:
+    """An area in the job's units: square feet or square metres."""
+    return f"{mm2 / MM_PER['ft'] ** 2:,.2f} ft²" if units is DisplayUnits.INCHES else f"{mm2 / 1e6:,.3f} m²"
+
+
+def weight_text(kg: float, units: DisplayUnits) -> str:
+    """A weight both ways, the one of the job's units first."""
+    metric, pounds = f"{kg:,.1f} kg", f"{kg / KG_PER_LB:,.1f} lb"
+    return f"{pounds} ({metric})" if units is DisplayUnits.INCHES else f"{metric} ({pounds})"
 
 
 def counted(number: int, noun: str) -> str:

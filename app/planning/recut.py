@@ -15,7 +15,7 @@ from app.job.names import unknown
 from app.planning.job_plan import JobPlan
 from app.planning.prepare import Prepared
 from app.planning.rack_stock import offcut_of
-from app.stock.cut_sheets import CutPiece, JobKey, Piece, PieceStatus, SheetCut
+from app.stock.cut_sheets import CutPiece, JobKey, Piece, PieceStatus, Recut, SheetCut
 from app.stock.rack_items import Box, Measured, NewOffcut, box_outline
 from geometry.findings import Finding, Severity
 from geometry.measure import region_area, region_bounds
@@ -33,6 +33,7 @@ class RecutCode(StrEnum):
 
     CUT_AT_ANOTHER_SIZE = "cut-at-another-size"
     MORE_CUT_THAN_ASKED = "more-cut-than-asked"
+    PLANNED_TWICE = "planned-twice"
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +158,52 @@ def still_to_cut(prepared: Prepared, cut: Iterable[Piece]) -> Rest:
     ]
     left = {name: part.quantity - good[name] for name, part in parts.items()}
     return Rest(only(prepared, left), tuple(findings))
+
+
+def planned_twice(counts: Mapping[str, int], waiting: Sequence[Recut], folder: str) -> tuple[Finding, ...]:
+    """What to say when pieces about to be planned wait in an earlier recut that is not cut yet, the latest first.
+
+    Parameters
+    ----------
+    counts : mapping of part id to pieces
+        What is about to be planned.
+    waiting : sequence of Recut
+        As `waiting_recuts` gives them.
+    folder : str
+        Where the new plan is written; an earlier one there is replaced, and so not told of.
+    """
+    findings = []
+    for one in reversed(waiting):
+        shared = [(part, min(count, counts[part])) for part, count in one.parts if counts.get(part, 0) > 0]
+        if shared and one.folder != folder:
+            pieces = sum(count for _, count in shared)
+            words = "1 of these pieces waits" if pieces == 1 else f"{pieces} of these pieces wait"
+            when = f" of {one.at:%Y-%m-%d %H:%M} UTC" if one.at else ""
+            findings.append(
+                Finding(
+                    RecutCode.PLANNED_TWICE,
+                    Severity.WARNING,
+                    f"{words} in the recut{when} in '{one.folder}' too, which is not booked as cut: cut only one of "
+                    "the two",
+                    subject=", ".join(part for part, _ in shared),
+                )
+            )
+    return tuple(findings)
+
+
+def surplus(prepared: Prepared, pieces: Iterable[Piece], booked: SheetCut) -> tuple[Finding, ...]:
+    """What to say after a sheet was booked: parts on it of which more good pieces are cut now than the job asks for."""
+    on_it = {piece.part for piece in booked.pieces}
+    found = still_to_cut(prepared, pieces).findings
+    return tuple(one for one in found if one.code == RecutCode.MORE_CUT_THAN_ASKED and one.subject in on_it)
+
+
+def is_cut_elsewhere(pieces: Iterable[Piece], booked: SheetCut) -> bool:
+    """Whether good pieces of a sheet's parts were cut from another plan: then some may be cut twice."""
+    on_it = {piece.part for piece in booked.pieces}
+    return any(
+        piece.plan != booked.plan and piece.part in on_it and piece.status is PieceStatus.GOOD for piece in pieces
+    )
 
 
 def plan_digest(sheets: Iterable[tuple[str, Sequence[Placement]]]) -> str:

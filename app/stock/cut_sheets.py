@@ -10,7 +10,7 @@ import json
 import os
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
@@ -271,6 +271,21 @@ def recuts(rack: Rack, job: JobKey) -> tuple[Recut, ...]:
         Recut(row["plan"], row["folder"], tuple(json.loads(row["parts"]).items()), row["note"], read_stamp(row["at"]))
         for row in rows
     )
+
+
+def waiting_recuts(rack: Rack, job: JobKey) -> tuple[Recut, ...]:
+    """Recuts with pieces that are not booked as cut yet, `parts` being those only; not those another one replaced."""
+    booked: dict[str, Counter[str]] = {}
+    for piece in pieces_cut(rack, job):
+        booked.setdefault(piece.plan, Counter())[piece.part] += 1
+    waiting = []
+    all_recuts = recuts(rack, job)
+    for number, one in enumerate(all_recuts):
+        done = booked.get(one.plan, Counter())
+        left = tuple((part, count - done[part]) for part, count in one.parts if count > done[part])
+        if left and one.folder not in {later.folder for later in all_recuts[number + 1 :]}:
+            waiting.append(replace(one, parts=left))
+    return tuple(waiting)
 
 
 def _latest_good(rack: Rack, job: int | None, part: str, count: int) -> list[int]:

@@ -205,11 +205,19 @@ def test_order_recut_and_booking_go_together(capsys, job, rack_file, tmp_path):
     with Rack(rack_file) as rack:
         taken = rack.offcut(int(first.removeprefix("rack:")))
         assert (taken.status, taken.reserved_for) == (OffcutStatus.RESERVED, "two squares")
+    twice = tmp_path / "twice"
+    status, printed, said = run(capsys, "recut", job, "--parts", part, "--rounds", 0, "--out", twice, "--no-rack")
+    assert status == 0, said
+    assert "1 of these pieces waits in the recut" in printed
     assert run(capsys, "cut", job, again, 1)[0] == 0
+    status, printed, said = run(capsys, "cut", job, twice, 1)
+    assert status == 0, said
+    assert f"part {part}: " in printed
+    assert "good pieces are cut, the job asks for" in printed
     with Rack(rack_file) as rack:
         assert rack.offcut(taken.id).status is OffcutStatus.USED
     status, printed, _ = run(capsys, "recut", job, "--list")
-    assert "2 sheets booked as cut" in printed
+    assert "3 sheets booked as cut" in printed
     assert "1 spoiled" in printed
     assert f"{part} x 1 (chip)" in printed
 

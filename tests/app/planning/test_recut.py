@@ -14,13 +14,26 @@ from app.planning.rack_stock import offcut_of, rack_sheets, stock_id, with_rack
 from app.planning.recut import (
     RecutCode,
     digest_of,
+    is_cut_elsewhere,
     only,
+    planned_twice,
     shape_of,
     sheet_cut,
     still_to_cut,
+    surplus,
     wanted_parts,
 )
-from app.stock.cut_sheets import JobKey, Piece, PieceStatus, Recut, book_cut, pieces_cut, record_recut, recuts
+from app.stock.cut_sheets import (
+    JobKey,
+    Piece,
+    PieceStatus,
+    Recut,
+    book_cut,
+    pieces_cut,
+    record_recut,
+    recuts,
+    waiting_recuts,
+)
 from app.stock.on_hand import on_hand, set_on_hand
 from app.stock.rack import Rack
 from app.stock.rack_items import Box, Measured, NewOffcut, OffcutStatus, RackError, rectangle_offcut
@@ -220,3 +233,37 @@ def test_no_stock_of_a_job_can_be_taken_for_an_offcut():
     taken = dataclasses.replace(job, builds=(), stock=(dataclasses.replace(job.stock[0], id="rack:7"),))
     with pytest.raises(JobError, match="stands for an offcut of the rack"):
         check_job(taken)
+
+
+def test_pieces_that_wait_in_an_earlier_recut_are_pointed_out(rack):
+    prepared = prepared_with_plates(4)
+    book_cut(rack, sheet_cut(plan_job(prepared, rounds=0), 1, KEY))
+    spoiled = plan_job(only(prepared, {"square": 2}), rounds=0)
+    record_recut(rack, KEY, Recut(digest_of(spoiled), "/out/one", (("square", 2),)), status=PieceStatus.SPOILED)
+    waiting = waiting_recuts(rack, KEY)
+    assert [one.parts for one in waiting] == [(("square", 2),)]
+    (said,) = planned_twice({"square": 1, "plate": 1}, waiting, "/out/two")
+    assert "1 of these pieces waits in the recut" in said.message
+    assert "'/out/one'" in said.message
+    assert planned_twice({"plate": 1}, waiting, "/out/two") == ()
+    assert planned_twice({"square": 1}, waiting, "/out/one") == ()
+    record_recut(rack, KEY, Recut("newer", "/out/one", (("square", 2),)))
+    assert [one.plan for one in waiting_recuts(rack, KEY)] == ["newer"]
+    book_cut(rack, sheet_cut(spoiled, 1, KEY))
+    assert [one.plan for one in waiting_recuts(rack, KEY)] == ["newer"]
+
+
+def test_pieces_cut_twice_from_overlapping_plans_are_told_when_booked(rack):
+    prepared = prepared_with_plates(4)
+    whole = plan_job(prepared, rounds=0)
+    first = sheet_cut(whole, 1, KEY)
+    book_cut(rack, first)
+    pieces = pieces_cut(rack, KEY)
+    assert not is_cut_elsewhere(pieces, first)
+    assert surplus(prepared, pieces, first) == ()
+    overlapping = sheet_cut(plan_job(only(prepared, {"square": 1}), rounds=0), 1, KEY)
+    book_cut(rack, overlapping)
+    pieces = pieces_cut(rack, KEY)
+    assert is_cut_elsewhere(pieces, overlapping)
+    (said,) = surplus(prepared, pieces, overlapping)
+    assert said.message == "part square: 5 good pieces are cut, the job asks for 4"
