@@ -146,17 +146,11 @@ def _nominal_thickness(material: str) -> float:
 
 
 def _warn_of_thickness(piece: RackOffcut) -> None:
-    from app.stock.shop_book import shop_book
-    from geometry.units import format_both
+    from app.stock.shop_book import thickness_doubt
 
-    entry = shop_book().materials.get(piece.material)
-    found = piece.measured.thickness if piece.measured else None
-    if entry is not None and found is not None and not entry.within(found):
-        print(
-            f"look again: {format_both(found)} is outside what {entry.material.name} may have "
-            f"({format_both(entry.material.thickness - entry.minus)} to "
-            f"{format_both(entry.material.thickness + entry.plus)})"
-        )
+    doubt = thickness_doubt(piece)
+    if doubt:
+        print(doubt)
 
 
 def _take(chosen: argparse.Namespace) -> int:

@@ -11,7 +11,9 @@ from typing import Final
 from app.stock.book import StockSheet
 from app.stock.book_tables import TABLES, parse_book, read_book, write_book
 from app.stock.defaults import CURRENCY, shipped
+from app.stock.rack_items import RackOffcut
 from app.stock.supply import ShopBook
+from geometry.units import format_both
 
 PLACE_VARIABLE: Final = "LETTERBED_BOOK"
 """Environment variable that names the folder of the shop's own stock book."""
@@ -56,6 +58,19 @@ def import_book(folder: str | os.PathLike[str]) -> ShopBook:
     book = read_book(folder)
     write_book(book, book_place())
     return book
+
+
+def thickness_doubt(piece: RackOffcut) -> str:
+    """A sentence when a piece was measured outside what its material may be; empty when not."""
+    entry = shop_book().materials.get(piece.material)
+    found = piece.measured.thickness if piece.measured else None
+    if entry is None or found is None or entry.within(found):
+        return ""
+    thinnest, thickest = entry.material.thickness - entry.minus, entry.material.thickness + entry.plus
+    return (
+        f"look again: {format_both(found)} is outside what {entry.material.name} may have "
+        f"({format_both(thinnest)} to {format_both(thickest)})"
+    )
 
 
 def in_force(stock: StockSheet, book: ShopBook, currency: str) -> StockSheet:

@@ -431,6 +431,7 @@ def _same_parts(one: Job, other: Job) -> bool:
 
     def bare(job: Job) -> Job:
         materials = tuple(replace(material, web=0.0, margin=0.0, cutter="") for material in job.materials)
-        return replace(what_matters(job), units=one.units, stock=(), materials=materials, cutters=(), folder="")
+        plain = replace(what_matters(job), units=one.units, folder="", plan=None)
+        return replace(plain, stock=(), materials=materials, cutters=())
 
     return bare(one) == bare(other)

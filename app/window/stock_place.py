@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from app.window.compare_place import ComparePlace
 from app.window.pages import PagedPlace
+from app.window.rack_place import RackPlace
 from app.window.session import Session
 from app.window.settings import WindowSettings
 from app.window.sizes_place import SizesPlace
@@ -16,4 +17,5 @@ class StockPlace(PagedPlace):
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         self.sizes = SizesPlace(session, theme)
         self.comparison = ComparePlace(session, theme, settings)
-        super().__init__("Stock", (self.sizes, self.comparison))
+        self.rack = RackPlace(session, theme, settings)
+        super().__init__("Stock", (self.sizes, self.comparison, self.rack))
