@@ -68,7 +68,8 @@ def _list(chosen: argparse.Namespace) -> int:
 
 
 def _export(chosen: argparse.Namespace) -> int:
-    from app.stock.book_tables import TABLES, write_book
+    from app.stock.book_folder import write_book
+    from app.stock.book_tables import TABLES
     from app.stock.shop_book import shop_book
 
     write_book(shop_book(), chosen.folder)

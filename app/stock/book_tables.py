@@ -1,4 +1,4 @@
-"""The stock book as a folder of CSV tables, for a spreadsheet: `read_book` and `write_book`.
+"""The stock book as tables of texts: for a spreadsheet, whose files `app.stock.book_folder` reads and writes.
 
 One table each for cutters, materials, sheets, coils and rolls. Every length, density and price per carries its unit.
 A column that may be left out has a default. Text that a spreadsheet would take for a formula or a date gets an
@@ -9,15 +9,11 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
-import shutil
-import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from enum import StrEnum
-from pathlib import Path
 from typing import Final, TypeVar
 
 from app.errors import AppError
@@ -63,6 +59,15 @@ TABLES: Final[dict[str, tuple[str, ...]]] = {
 }
 """Columns by table; the file is the table's name with ".csv"."""
 
+ENTRIES: Final = {
+    "cutters": "cutter",
+    "materials": "material",
+    "sheets": "sheet size",
+    "coils": "coil",
+    "rolls": "roll",
+}
+"""What one row of a table is called."""
+
 _OPTIONAL: Final = {
     "mark", "thickness_minus", "thickness_plus", "has_grain", "sides_alike", "width_over", "height_over",
     "width_minus", "height_minus", "price", "currency", "per", "minimum", "supplier", "edge", "use",
@@ -70,7 +75,6 @@ _OPTIONAL: Final = {
 _FORMULA_SIGNS: Final = ("=", "+", "-", "@", "\t", "\r")
 _LIKE_A_DATE: Final = re.compile(r"\d{1,4}[/-]\d{1,4}([/-]\d{1,4})?")
 """What a spreadsheet turns into a date on its own: the cutter id "1/8" among them."""
-_LARGEST: Final = 20_000_000  # bytes; no stock book is larger
 
 Choice = TypeVar("Choice", bound=StrEnum)
 Entry = TypeVar("Entry")
@@ -80,38 +84,28 @@ class BookError(AppError):
     """A stock book that cannot be read or written."""
 
 
-def read_book(folder: str | os.PathLike[str], *, currency: str = "USD") -> ShopBook:
-    """The stock book of a folder of tables; coils and rolls may be missing.
-
-    Parameters
-    ----------
-    folder : str or path
-    currency : str
-        For prices whose row names none.
-
-    Raises
-    ------
-    BookError
-        One sentence: table, line, column, value, what to write instead.
-    """
-    where = Path(folder)
-    if not where.is_dir():
-        raise BookError(
-            f"{where} is not a folder; a stock book is a folder of tables (cutters.csv, materials.csv, ...)"
-        )
-    texts = {}
-    for table in TABLES:
-        path = where / f"{table}.csv"
-        if path.exists():
-            texts[table] = _text(path)
-        elif table not in ("coils", "rolls"):
-            raise BookError(f"{where} has no {table}.csv; 'letterbed stock export' writes all tables")
-    return parse_book(texts, currency=currency)
-
-
 def parse_book(texts: Mapping[str, str], *, currency: str = "USD") -> ShopBook:
     """The stock book of the tables' texts, by table name."""
-    rows = {table: _rows(table, texts.get(table, "")) for table in TABLES}
+    return _book({table: _rows(table, texts.get(table, "")) for table in TABLES}, currency)
+
+
+def book_of_rows(rows: Mapping[str, Sequence[Mapping[str, str]]], *, currency: str) -> ShopBook:
+    """The stock book of the tables' rows, each a text by column, as `book_rows` gives them; errors name the entry."""
+    return _book(
+        {
+            table: [
+                _Row(
+                    f"{ENTRIES[table]} '{values.get('id', '')}'", {name: _plain(text) for name, text in values.items()}
+                )
+                for values in rows.get(table, ())
+            ]
+            for table in TABLES
+        },
+        currency,
+    )
+
+
+def _book(rows: Mapping[str, Sequence[_Row]], currency: str) -> ShopBook:
     currencies = {row.text("currency") or currency for table in rows.values() for row in table if row.has("price")}
     if len(currencies) > 1:
         raise BookError(f"prices are in {' and '.join(sorted(currencies))}; a stock book counts in one currency")
@@ -130,51 +124,34 @@ def parse_book(texts: Mapping[str, str], *, currency: str = "USD") -> ShopBook:
     )
 
 
-def write_book(book: ShopBook, folder: str | os.PathLike[str]) -> None:
-    """Write the tables into a folder, which is made or, when it holds nothing but such tables, replaced as a whole.
-
-    Raises
-    ------
-    BookError
-        When the folder holds other things or cannot be written; it is then as it was.
-    """
-    where = Path(folder).absolute()
-    ours = {f"{table}.csv" for table in TABLES}
-    try:
-        if where.exists():
-            others = sorted({entry.name for entry in where.iterdir()} - ours)
-            if others:
-                raise BookError(f"{where} holds other things ({others[0]}); name a new folder for the stock book")
-        where.parent.mkdir(parents=True, exist_ok=True)
-        fresh = Path(tempfile.mkdtemp(prefix=f".{where.name}-", dir=where.parent))
-        try:
-            for table, text in book_texts(book).items():
-                (fresh / f"{table}.csv").write_text(text, encoding="utf-8-sig", newline="")
-            fresh.chmod(0o755)
-            _swap(fresh, where)
-        finally:
-            shutil.rmtree(fresh, ignore_errors=True)
-    except OSError as error:
-        raise BookError(f"{where} could not be written: {error.strerror or error}") from error
-
-
 def book_texts(book: ShopBook) -> dict[str, str]:
     """The tables' texts by name; reading them gives an equal book."""
+    return {table: _table(TABLES[table], cells) for table, cells in _cells(book).items()}
+
+
+def book_rows(book: ShopBook) -> dict[str, list[dict[str, str]]]:
+    """The tables' rows by name, each a text by column; `book_of_rows` gives an equal book."""
+    return {
+        table: [dict(zip(TABLES[table], row, strict=True)) for row in cells] for table, cells in _cells(book).items()
+    }
+
+
+def _cells(book: ShopBook) -> dict[str, list[tuple[str, ...]]]:
     money = book.currency
     return {
-        "cutters": _table(CUTTERS, (_cutter_row(one) for one in book.cutters.values())),
-        "materials": _table(MATERIALS, (_material_row(one) for one in book.materials.values())),
-        "sheets": _table(SHEETS, (_sheet_row(one, money) for one in book.sheets.values())),
-        "coils": _table(COILS, (_coil_row(one, money) for one in book.coils.values())),
-        "rolls": _table(ROLLS, (_roll_row(one, money) for one in book.rolls.values())),
+        "cutters": [_cutter_row(one) for one in book.cutters.values()],
+        "materials": [_material_row(one) for one in book.materials.values()],
+        "sheets": [_sheet_row(one, money) for one in book.sheets.values()],
+        "coils": [_coil_row(one, money) for one in book.coils.values()],
+        "rolls": [_roll_row(one, money) for one in book.rolls.values()],
     }
 
 
 class _Row:
-    """One line of a table; every fault names table, line and column."""
+    """One row of a table; every fault names the row and the column."""
 
-    def __init__(self, table: str, line: int, values: Mapping[str, str]) -> None:
-        self._where, self._values = f"{table}.csv, line {line}", values
+    def __init__(self, where: str, values: Mapping[str, str]) -> None:
+        self._where, self._values = where, values
 
     def fault(self, column: str, why: str) -> BookError:
         return BookError(f"{self._where}, {column}: {why}")
@@ -345,17 +322,6 @@ def _roll(row: _Row, currency: str) -> RollOffer:
     return offer
 
 
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > _LARGEST:
-            raise BookError(f"{path.name} is larger than {_LARGEST // 1_000_000} MB; that is no stock book")
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BookError(f'{path.name} is not UTF-8 text; save it as "CSV UTF-8"') from error
-    except OSError as error:
-        raise BookError(f"{path.name} cannot be read: {error.strerror or error}") from error
-
-
 def _rows(table: str, text: str) -> list[_Row]:
     text = text.removeprefix("\ufeff")
     if not text.strip():
@@ -383,7 +349,7 @@ def _rows(table: str, text: str) -> list[_Row]:
             if len(cells) > len(columns):
                 raise BookError(f"{table}.csv, line {lines.line_num}: more cells than columns")
             values = {name: _plain(cell) for name, cell in zip(columns, cells, strict=False)}
-            rows.append(_Row(table, lines.line_num, values))
+            rows.append(_Row(f"{table}.csv, line {lines.line_num}", values))
     except csv.Error as error:
         raise BookError(f"{table}.csv, line {lines.line_num}: {error}") from error
     return rows
@@ -468,19 +434,3 @@ def _mm(mm: float) -> str:
         if parse_length(text) == mm:
             return text
     return f"{int(mm)} mm" if mm == int(mm) else f"{mm!r} mm"
-
-
-def _swap(fresh: Path, where: Path) -> None:
-    """Put the fresh folder in the place of the old one; at no moment is a half-written table in place."""
-    if not where.exists():
-        fresh.rename(where)
-        return
-    old = Path(tempfile.mkdtemp(prefix=f".{where.name}-", dir=where.parent))
-    where.rename(old / "old")
-    try:
-        fresh.rename(where)
-    except OSError:
-        (old / "old").rename(where)
-        raise
-    finally:
-        shutil.rmtree(old, ignore_errors=True)

@@ -9,7 +9,8 @@ from importlib import resources
 from typing import Final
 
 from app.stock.book import StockSheet
-from app.stock.book_tables import TABLES, parse_book, read_book, write_book
+from app.stock.book_folder import read_book, remove_book, write_book
+from app.stock.book_tables import TABLES, parse_book
 from app.stock.defaults import CURRENCY, shipped
 from app.stock.rack_items import RackOffcut
 from app.stock.supply import ShopBook
@@ -56,8 +57,25 @@ def shop_book() -> ShopBook:
 def import_book(folder: str | os.PathLike[str]) -> ShopBook:
     """Make the tables of a folder the shop's own stock book, after checking every line of them."""
     book = read_book(folder)
-    write_book(book, book_place())
+    save_book(book)
     return book
+
+
+def save_book(book: ShopBook) -> None:
+    """Make a book the shop's own."""
+    write_book(book, book_place())
+
+
+def drop_own_book() -> None:
+    """Go back to the shipped book: the shop's own is removed.
+
+    Raises
+    ------
+    BookError
+        When it cannot be, or its folder holds other things.
+    """
+    if has_own_book():
+        remove_book(book_place())
 
 
 def thickness_doubt(piece: RackOffcut) -> str:

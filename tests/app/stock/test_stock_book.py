@@ -10,9 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.stock.book import Cutter, Material, MaterialKind
-from app.stock.book_tables import BookError, book_texts, parse_book, read_book, write_book
+from app.stock.book_folder import read_book, write_book
+from app.stock.book_tables import BookError, book_of_rows, book_rows, book_texts, parse_book
 from app.stock.defaults import shipped
-from app.stock.shop_book import PLACE_VARIABLE, import_book, shipped_book, shop_book
+from app.stock.shop_book import (
+    PLACE_VARIABLE,
+    drop_own_book,
+    has_own_book,
+    import_book,
+    save_book,
+    shipped_book,
+    shop_book,
+)
 from app.stock.supply import BookCutter, BookMaterial, CoilOffer, Per, PerLength, RollOffer, SheetOffer, ShopBook
 from app.stock.tolerances import SizeStandard, acrylic_thickness_tolerance, least_size
 
@@ -221,3 +230,28 @@ def test_an_imported_book_is_the_shops_own_and_a_bad_one_changes_nothing(monkeyp
     assert shop_book() == before
     with pytest.raises(BookError, match="not a folder"):
         import_book(tmp_path / "nowhere")
+
+
+def test_rows_of_a_book_give_an_equal_book_and_faults_name_the_entry():
+    book = shipped_book()
+    rows = book_rows(book)
+    assert book_of_rows(rows, currency=book.currency) == book
+    first = rows["sheets"][0]
+    first["width"] = "many"
+    with pytest.raises(BookError, match=rf"sheet size '{first['id']}', width: .*many"):
+        book_of_rows(rows, currency=book.currency)
+
+
+def test_own_book_can_be_dropped_but_a_folder_with_other_things_stays(tmp_path, monkeypatch):
+    place = tmp_path / "book"
+    monkeypatch.setenv("LETTERBED_BOOK", str(place))
+    save_book(shipped_book())
+    assert has_own_book()
+    (place / "letter.txt").write_text("not ours")
+    with pytest.raises(BookError, match=r"letter\.txt"):
+        drop_own_book()
+    assert (place / "letter.txt").exists()
+    (place / "letter.txt").unlink()
+    drop_own_book()
+    assert not has_own_book()
+    assert shop_book() == shipped_book()
