@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from enum import StrEnum
+from typing import Final
 
 from app.job.document import DisplayUnits
 from app.job.kept import KeptPart, KeptPlan, KeptSheet, Key, shapes_of
@@ -20,6 +21,8 @@ from geometry.units import format_length
 from nesting.clearance import PlacedShapes, Standing, Standings, Verdict
 from nesting.plan import Layout, Placement, Plan, Unplaced
 from nesting.referee import violations
+
+BY_HAND: Final = "taken off its sheet by hand"
 
 
 class KeptCode(StrEnum):
@@ -42,6 +45,45 @@ def kept_of(plan: JobPlan, *, is_by_hand: bool = False) -> KeptPlan:
         shapes=tuple((name, shape_of(part).as_text()) for name, part in shapes.items()),
         is_by_hand=is_by_hand,
     )
+
+
+def sketch(prepared: Prepared, kept: KeptPlan, before: JobPlan) -> JobPlan:
+    """A kept plan put together at once, to be shown until it is refereed: figures and faults are those of before.
+
+    It may differ from `before` only in where copies lie.
+    """
+    stock = {sheet.id: sheet for sheet in prepared.job.stock}
+    offcuts = {(one.stock.id, tuple(part.placement for part in one.placed)): one.offcuts for one in before.sheets}
+    sheets = []
+    for sheet in kept.sheets:
+        placements = tuple(part.placement for part in sheet.parts)
+        sheets.append(
+            SheetRecord(
+                material=stock[sheet.stock].material,
+                stock=sheet.stock,
+                placements=placements,
+                offcuts=offcuts.get((sheet.stock, placements), ()),
+                locked=frozenset(part.key for part in sheet.parts if part.is_locked),
+                is_locked=sheet.is_locked,
+            )
+        )
+    placed = {part.key for sheet in kept.sheets for part in sheet.parts}
+    reasons = {(one.part, one.copy): one.reason for one in before.unplaced}
+    record = PlanRecord(
+        tuple(sheets),
+        tuple(
+            UnplacedPart(part.id, copy, reasons.get((part.id, copy), BY_HAND))
+            for part in prepared.parts
+            for copy in range(part.quantity)
+            if (part.id, copy) not in placed
+        ),
+        before.summaries,
+        before.seed,
+        before.rounds,
+        before.seconds,
+        faults=before.faults,
+    )
+    return assemble(prepared, record)
 
 
 class KeptPlans:
@@ -217,7 +259,7 @@ class KeptPlans:
             was_placed = {
                 (one.placement.part, one.placement.copy) for sheet in before.sheets for one in sheet.placed
             } - set(reasons)
-            reasons |= dict.fromkeys(was_placed, "taken off its sheet by hand")
+            reasons |= dict.fromkeys(was_placed, BY_HAND)
         return tuple(
             UnplacedPart(part.id, copy, reasons.get((part.id, copy), "on no sheet of the kept plan"))
             for part in self.prepared.parts

@@ -6,11 +6,13 @@ book that comes cheapest for it; a coil wider than the strip is slit to its widt
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from app.fabrication.part import Goods, Strip
+from app.planning.film_rolls import film_rolls
 from app.planning.strip_lists import StripList, strip_lists
 from app.stock.supply import CoilOffer, CoilUse, RollOffer, ShopBook
 from app.stock.weights import weight
@@ -147,10 +149,16 @@ def _fits(offer: CoilOffer | RollOffer, strips: Sequence[Strip]) -> bool:
 
 def _line(offer: CoilOffer | RollOffer, mine: Sequence[Wanted], money: str, on_hand: Mapping[str, int]) -> GoodsLine:
     goods, strips = mine[0][1].goods, [strip for _, strip in mine]
-    lengths = _rows(strips, offer.usable_width) if isinstance(offer, RollOffer) else strips
-    cut = _cut(lengths, offer.width, offer.length)
-    from_hand = min(cut.coil_count, on_hand.get(offer.id, 0))
-    short = cut.coil_count - from_hand
+    if isinstance(offer, RollOffer):
+        rolls = film_rolls(strips, offer.usable_width, offer.length)
+        needed, used = sum(roll.length for roll in rolls), len(rolls)
+        area = sum(roll.density * roll.width * roll.length for roll in rolls)
+        is_proven = used <= max(1, math.ceil(area / (offer.usable_width * offer.length) - 1e-9))
+    else:
+        cut = _cut(strips, offer.width, offer.length)
+        needed, used, is_proven = cut.total, cut.coil_count, cut.is_proven
+    from_hand = min(used, on_hand.get(offer.id, 0))
+    short = used - from_hand
     bought = max(short, offer.minimum) if short else 0
     price = offer.piece_price(money) if money else None
     coil = offer if isinstance(offer, CoilOffer) else None
@@ -161,8 +169,8 @@ def _line(offer: CoilOffer | RollOffer, mine: Sequence[Wanted], money: str, on_h
         width=offer.width,
         thickness=coil.thickness if coil else 0.0,
         length=offer.length,
-        needed=cut.total,
-        used=cut.coil_count,
+        needed=needed,
+        used=used,
         from_hand=from_hand,
         bought=bought,
         minimum=offer.minimum,
@@ -172,16 +180,16 @@ def _line(offer: CoilOffer | RollOffer, mine: Sequence[Wanted], money: str, on_h
         weight_kg=weight(coil.width * coil.length, coil.density, coil.thickness) * bought
         if coil and coil.thickness and coil.density
         else None,
-        jobs=_by_job(mine),
-        # Rows of film side by side are a good layout, not a proven one.
-        is_proven=cut.is_proven and coil is not None,
+        jobs=_by_job(mine, needed),
+        is_proven=is_proven,
         why_unknown="" if price is not None else "the stock book has no price for it in the jobs' currency",
     )
 
 
 def _without_offer(goods: Goods, mine: Sequence[Wanted]) -> GoodsLine:
     strips = [strip for _, strip in mine]
-    lists = strip_lists([replace(strip, width=0.0) for strip in strips])
+    # Slit from any coil that is wide enough, all widths are one sort; film keeps to the roll its build names.
+    lists = strip_lists([strip if strip.goods is Goods.FILM else replace(strip, width=0.0) for strip in strips])
     widest, lengths = max(strip.width for strip in strips), {one.stock_length for one in lists}
     why = {
         Goods.RETURN: "the stock book has no coil of that thickness that is wide and long enough",
@@ -203,7 +211,7 @@ def _without_offer(goods: Goods, mine: Sequence[Wanted]) -> GoodsLine:
         price=None,
         cost=None,
         weight_kg=None,
-        jobs=_by_job(mine),
+        jobs=_by_job(mine, sum(one.total for one in lists)),
         is_proven=len(lists) == 1 and lists[0].is_proven,
         why_unknown=why,
     )
@@ -214,27 +222,14 @@ def _cut(strips: Sequence[Strip], width: float, length: float) -> StripList:
     return found
 
 
-def _rows(panels: Sequence[Strip], usable: float) -> list[Strip]:
-    """Panels side by side across a roll, longest first, each in the first row with room; a row is as long as its first.
-
-    That is first fit by decreasing height, as the literature on strip packing has it.
-    """
-    rows: list[tuple[Strip, float]] = []
-    for panel in sorted(panels, key=lambda one: (-one.cut_length, -one.width, one.letter, one.name)):
-        for _ in range(panel.quantity):
-            room = next((i for i, (_, left) in enumerate(rows) if left >= panel.width - 1e-6), None)
-            if room is None:
-                rows.append((replace(panel, quantity=1), usable - panel.width))
-            else:
-                rows[room] = (rows[room][0], rows[room][1] - panel.width)
-    return [row for row, _ in rows]
-
-
-def _by_job(mine: Sequence[Wanted]) -> tuple[tuple[str, float], ...]:
+def _by_job(mine: Sequence[Wanted], needed: float) -> tuple[tuple[str, float], ...]:
+    """What each job has of the length needed: the lengths cut for it; of film, by the area of its panels."""
     found: dict[str, float] = {}
     for job, strip in mine:
-        found[job] = found.get(job, 0.0) + strip.cut_length * strip.quantity
-    return tuple(found.items())
+        size = strip.cut_length * (strip.width if strip.goods is Goods.FILM else 1.0)
+        found[job] = found.get(job, 0.0) + size * strip.quantity
+    total = sum(found.values())
+    return tuple((job, share / total * needed) for job, share in found.items())
 
 
 def _area(line: GoodsLine) -> float:

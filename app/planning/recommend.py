@@ -38,7 +38,11 @@ def unbeaten(outcomes: Sequence[Outcome]) -> tuple[bool, ...]:
 
 
 def recommend(
-    outcomes: Sequence[Outcome], *, money: Callable[[int], str], area: Callable[[float], str]
+    outcomes: Sequence[Outcome],
+    *,
+    money: Callable[[int], str],
+    area: Callable[[float], str],
+    weight: Callable[[float], str],
 ) -> Recommendation:
     """The cheapest choice that places every part; among equals fewer sheets, less scrap, fewer sizes, in that order.
 
@@ -46,8 +50,8 @@ def recommend(
     ----------
     outcomes : sequence of Outcome
         Of one material.
-    money, area : callable
-        How minor currency units and mm² are written.
+    money, area, weight : callable
+        How minor currency units, mm² and kg are written.
     """
     whole = [index for index, one in enumerate(outcomes) if one.is_whole]
     if not whole:
@@ -81,17 +85,19 @@ def recommend(
         said = [f"{one.choice.name}: {sheets}, {named}, the only choice that places every part"]
     others = sorted((index for index in whole if index != best), key=order)
     if others:
-        said.append(_next_best(one, outcomes[others[0]], price))
+        said.append(_next_best(one, outcomes[others[0]], price, weight))
     said.append(_proof(one))
     return Recommendation(best, "; ".join(said) + ".")
 
 
-def _next_best(best: Outcome, second: Outcome, price: Callable[[Outcome], float]) -> str:
+def _next_best(
+    best: Outcome, second: Outcome, price: Callable[[Outcome], float], weight: Callable[[float], str]
+) -> str:
     mine, others = price(best), price(second)
     name = second.choice.name
     if others <= mine:
         if second.scrap_kg > best.scrap_kg + 1e-9:
-            return f"{name} costs the same but makes {second.scrap_kg - best.scrap_kg:.1f} kg more scrap"
+            return f"{name} costs the same but makes {weight(second.scrap_kg - best.scrap_kg)} more scrap"
         return f"{name} comes to the same"
     if mine == 0.0:
         return f"next is {name}, which has to be bought"

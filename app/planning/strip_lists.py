@@ -1,4 +1,4 @@
-"""How strip goods are cut from coil: fewest coils, by the exact cutting of lengths; and how much is needed in all."""
+"""How strip goods are cut: from the fewest coils, by the exact cutting of lengths; film nested on its roll."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from app.fabrication.part import Goods, Strip
+from app.planning.film_rolls import FilmRoll, film_rolls
 
 EXACT_UP_TO: Final = 10
 """Sorts of length up to which the exact cutting is tried: its work grows steeply with them."""
@@ -20,15 +21,18 @@ class StripList:
     Fields
     ------
     goods : Goods
-    width : float, mm
+    width : float
+        Of the strip, mm; of film, what of the roll is of use.
     total : float
-        All lengths to cut, mm.
+        All lengths to cut, mm; of film, what is used of the roll.
     stock_length : float or None
         Length of one coil, mm; None where it is bought by length.
     coils : tuple of (count, tuple of str, float)
         How many coils are cut alike, what from each, and what is left of it, mm.
     is_proven : bool
         Whether no fewer coils could do.
+    rolls : tuple of FilmRoll
+        Of film, where every panel lies.
     """
 
     goods: Goods
@@ -37,6 +41,7 @@ class StripList:
     stock_length: float | None
     coils: tuple[tuple[int, tuple[str, ...], float], ...] = ()
     is_proven: bool = False
+    rolls: tuple[FilmRoll, ...] = ()
 
     @property
     def coil_count(self) -> int:
@@ -45,12 +50,18 @@ class StripList:
 
 
 def strip_lists(strips: Sequence[Strip]) -> tuple[StripList, ...]:
-    """One list for each sort, thickness and width of strip, in the order they first appear."""
+    """One list for each sort, thickness and width of strip, in the order they first appear; film by width of roll."""
     groups: dict[tuple[Goods, float, float, float], list[Strip]] = {}
     for strip in strips:
-        groups.setdefault((strip.goods, round(strip.width, 3), strip.stock_length, strip.thickness), []).append(strip)
+        width = strip.stock_width if strip.goods is Goods.FILM else strip.width
+        groups.setdefault((strip.goods, round(width, 3), strip.stock_length, strip.thickness), []).append(strip)
     found = []
     for (goods, width, stock_length, _), mine in groups.items():
+        if goods is Goods.FILM:
+            width = width or max(strip.width for strip in mine)
+            rolls = film_rolls(mine, width)
+            found.append(StripList(goods, width, sum(roll.length for roll in rolls), None, rolls=rolls))
+            continue
         total = sum(strip.cut_length * strip.quantity for strip in mine)
         if stock_length <= 0.0:
             found.append(StripList(goods, width, total, None))

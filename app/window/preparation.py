@@ -24,7 +24,7 @@ def what_matters(job: Job) -> Job:
 
     Stock does matter: seams are placed by it. So do the units, in which findings are written.
     """
-    return replace(job, name="", currency="", seconds=0.0, seed=0, notes="")
+    return replace(job, name="", currency="", seconds=0.0, seed=0, notes="", plan=None)
 
 
 class Preparation(QObject):
@@ -74,7 +74,10 @@ class Preparation(QObject):
 
     def _start(self) -> None:
         job = self._document.job
-        if job is not None:
+        if job is not None and not job.artwork:
+            self._set_busy(False)
+            self._set(None, None)
+        elif job is not None:
             self._background.start(lambda report: self._services.prepare(job, report))
 
     def _take(self, prepared: Prepared) -> None:

@@ -39,6 +39,12 @@ class Planner(Protocol):
     def poll(self) -> list[Message]:
         """What came in since the last call."""
 
+    def pause(self) -> None:
+        """Hold the run."""
+
+    def go_on(self) -> None:
+        """Let a run that is held go on."""
+
     def cancel(self) -> None:
         """Ask for the best plan so far."""
 

@@ -12,6 +12,7 @@ from app.window.background import Background
 from app.window.document import Document
 from app.window.drafts import drafts_place
 from app.window.paths import PathCache
+from app.window.plan_in_hand import PlanInHand
 from app.window.preparation import Preparation
 from app.window.rack_desk import RackDesk
 from app.window.services import Services
@@ -48,6 +49,8 @@ class Session(QObject):
         self.exporting.failed.connect(self.fault)
         self.rack = RackDesk(self)
         self.rack.failed.connect(self.fault)
+        self.hand = PlanInHand(self.document, self.preparation, self.planning, self._with_pieces, self)
+        self.hand.failed.connect(self.fault)
         self.comparing = Trial("letterbed-compare", self)
         self.comparing.failed.connect(self.fault)
         self.ordering = Trial("letterbed-order", self)
@@ -72,11 +75,13 @@ class Session(QObject):
 
     @property
     def can_export(self) -> bool:
-        """Whether the plan in hand is final and of the job as it stands."""
+        """Whether the plan in hand is final, of the job as it stands, and has passed the referee."""
         return (
             self.planning.fits(self.document.job)
             and not self.planning.is_preview
             and not self.planning.is_running
+            and self.hand.is_checked
+            and not self.planning.plan.faults
             and not self.exporting.is_busy
         )
 
@@ -94,9 +99,13 @@ class Session(QObject):
 
     def with_rack(self, job: Job) -> Job:
         """The job as it is planned: with what the rack has for it, when it is to be used."""
+        return self._with_pieces(job) if self.uses_rack else job
+
+    def _with_pieces(self, job: Job) -> Job:
+        """The job with all the rack has for it."""
         from app.planning.rack_stock import with_rack
 
-        return self.rack.read(lambda rack: with_rack(job, rack), job) if self.uses_rack else job
+        return self.rack.read(lambda rack: with_rack(job, rack), job)
 
     def use_rack(self, is_used: bool) -> None:
         """Plan on the rack's offcuts from now on, or not."""
@@ -122,6 +131,7 @@ class Session(QObject):
         self.ordering.close()
         self.rack.close()
         self.planning.close()
+        self.hand.close()
         self.preparation.close()
         self.exporting.close()
 

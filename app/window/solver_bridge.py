@@ -26,7 +26,8 @@ POLL_MS: Final = 100
 def what_a_plan_depends_on(job: Job) -> Job:
     """The job with everything blanked that may change while a plan stays good."""
     bought = tuple(size for size in job.stock if not size.id.startswith(OFFCUT_PREFIX))  # the rack is not the job's
-    return replace(job, stock=bought, name="", units=DisplayUnits.INCHES, seconds=0.0, seed=0, notes="", folder="")
+    bare = replace(job, stock=bought, name="", units=DisplayUnits.INCHES, seconds=0.0, seed=0, notes="", folder="")
+    return replace(bare, plan=None)
 
 
 class SolverBridge(QObject):
@@ -38,6 +39,8 @@ class SolverBridge(QObject):
     plan_changed : `plan` is different now: a gain, the final plan, or none
     progressed : PlanProgress
     stop_offered : `may_stop_at_once` is true from now on
+    finished : JobPlan
+        A run has ended with this plan.
     failed : str, str
         A sentence for a person, and a trace when the program is at fault (else empty).
     """
@@ -46,6 +49,7 @@ class SolverBridge(QObject):
     plan_changed = Signal()
     progressed = Signal(object)
     stop_offered = Signal()
+    finished = Signal(object)
     failed = Signal(str, str)
 
     def __init__(self, services: Services, parent: QObject | None = None) -> None:
@@ -71,7 +75,7 @@ class SolverBridge(QObject):
     @property
     def is_running(self) -> bool:
         """Whether a run is under way, stopping included."""
-        return self.state in ("running", "stopping")
+        return self.state in ("running", "paused", "stopping")
 
     @property
     def may_stop_at_once(self) -> bool:
@@ -91,6 +95,21 @@ class SolverBridge(QObject):
         planner.start(replace(prepared, job=job), seconds=job.seconds, seed=job.seed)
         self._timer.start()
         self._note_state()
+
+    def show(self, plan: JobPlan | None) -> None:
+        """Take up a plan that was not just made by a run."""
+        if not self.is_running and plan is not self.plan:
+            self.plan, self.is_preview = plan, False
+            self.plan_changed.emit()
+
+    def pause(self) -> None:
+        """Hold the run, or let it go on."""
+        if self._planner is not None:
+            if self.state == "paused":
+                self._planner.go_on()
+            else:
+                self._planner.pause()
+            self._note_state()
 
     def cancel(self) -> None:
         """Stop searching and keep the best plan."""
@@ -115,6 +134,8 @@ class SolverBridge(QObject):
             self.is_preview = False
             self.plan_changed.emit()
         self._note_state()
+        if self.plan is not None:
+            self.finished.emit(self.plan)
 
     def clear(self) -> None:
         """Drop the run and its plan, as when another job is opened."""
@@ -152,6 +173,7 @@ class SolverBridge(QObject):
             return
         shown = self.plan
         fault: tuple[str, str] | None = None
+        ended: JobPlan | None = None
         for message in self._planner.poll():
             match message:
                 case Gained():
@@ -160,6 +182,7 @@ class SolverBridge(QObject):
                     self.progress = message.progress
                 case Finished():
                     self.plan, self.is_preview = message.plan, False
+                    ended = message.plan
                 case Failed():
                     fault = (message.message, message.trace)
                 case Crashed():
@@ -178,6 +201,8 @@ class SolverBridge(QObject):
         if not self.is_running:
             self._timer.stop()
             self._patience.stop()
+        if ended is not None:
+            self.finished.emit(ended)
         if fault:
             self.failed.emit(*fault)
 

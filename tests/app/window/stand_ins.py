@@ -161,8 +161,16 @@ class FakePlanner:
                 self.state = RunState.FAILED
         return sent
 
-    def cancel(self) -> None:
+    def pause(self) -> None:
         if self.state is RunState.RUNNING:
+            self.state = RunState.PAUSED
+
+    def go_on(self) -> None:
+        if self.state is RunState.PAUSED:
+            self.state = RunState.RUNNING
+
+    def cancel(self) -> None:
+        if self.state in (RunState.RUNNING, RunState.PAUSED):
             self.state = RunState.STOPPING
 
     def kill(self) -> None:
