@@ -28,7 +28,7 @@ from app.fabrication.seam_remarks import fault_of, middle_of, reason_of, too_lar
 from app.fabrication.seam_search import judge
 from app.fabrication.strips import backing_of
 from app.fabrication.subject import Piece, Terms
-from app.job.document import DisplayUnits, Seam
+from app.job.document import Seam
 from app.stock.book import MaterialKind
 from geometry.contour import Contour, Region
 from geometry.curve import Point
@@ -108,7 +108,7 @@ def limits_of(role: Role, terms: Terms, holes: Iterable[Point], joint: Joint) ->
         least_stroke=0.0 if is_ring else terms["least seamed stroke"],
         least_piece=0.0 if is_ring else terms["least piece width"],
         stagger=terms["seam stagger"],
-        step=25.4 / 16.0 if terms.units is DisplayUnits.INCHES else 1.0,
+        step=terms.step,
         holes=tuple(holes),
         lap=joint.lap,
     )

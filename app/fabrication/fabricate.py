@@ -9,6 +9,7 @@ from typing import Final
 from app.artwork.drawing import Letter, Lettering
 from app.errors import JobError
 from app.fabrication.divide import MadeSeam, divide
+from app.fabrication.film import film_of
 from app.fabrication.part import CutPart, Drill, Fabrication, PartSeam, Role, Strip
 from app.fabrication.remarks import Remark
 from app.fabrication.shipping import about_load
@@ -77,7 +78,7 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
             shop = shops[build]
             findings += about_height(letter, shop.terms) if shop.making.is_lit else []
             corner = corner_of(letter)
-            before = len(seams)
+            before, parts_before = len(seams), len(parts)
             chosen = {role: own[letter.id, role.value] for role in shop.materials if (letter.id, role.value) in own}
             for index, region in enumerate(letter.regions):
                 suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
@@ -86,6 +87,12 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
                 seams += made.seams
                 strips += made.strips
                 findings += made.findings
+            if shop.making.has_film:
+                faces = [part for part in parts[parts_before:] if part.role is Role.FACE]
+                divided = [seam for seam in seams[before:] if seam.role is Role.FACE]
+                film, said = film_of(letter, faces, divided, shop.terms)
+                strips += [strip_at(strip, letter.id, corner, made_for.sets) for strip in film]
+                findings += said
             findings += about_missed_seams(letter, chosen, seams[before:], corner, shop.terms)
             findings += about_load(letter, seams[before:], shop.terms)
     return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))

@@ -22,7 +22,7 @@ from app.fabrication.checks import (
 )
 from app.fabrication.part import Role, Strip
 from app.fabrication.pieces import Inset, PieceRule, Rings
-from app.fabrication.strips import film_of, returns_of, trim_of
+from app.fabrication.strips import returns_of, trim_of
 from app.fabrication.subject import Piece, Subject, Terms
 from app.job.kinds import CABINET_FACE, FACE_LIT_WITH_RETAINER, FACE_LIT_WITH_TRIM, FLAT_CUT, HALO_LIT
 
@@ -48,6 +48,8 @@ class Making:
         Each tells the strip goods of one sort.
     is_lit : bool
         Whether there are lamps inside, so that limits of height and depth hold.
+    has_film : bool
+        Whether film may be laid on its faces.
     """
 
     rules: tuple[PieceRule, ...]
@@ -56,6 +58,7 @@ class Making:
     drilled: tuple[Role, ...] = ()
     strips: tuple[StripRule, ...] = ()
     is_lit: bool = True
+    has_film: bool = False
 
 
 def _lamps(values: Mapping[str, float]) -> float:
@@ -81,7 +84,8 @@ MAKING: Final[dict[str, Making]] = {
             values["least stroke"], 2.0 * values["retainer flange"] + values["least lit stroke"]
         ),
         drilled=(Role.BACKER,),
-        strips=(returns_of, film_of),
+        strips=(returns_of,),
+        has_film=True,
     ),
     FACE_LIT_WITH_TRIM.name: Making(
         rules=(
@@ -91,7 +95,8 @@ MAKING: Final[dict[str, Making]] = {
         checks=(stroke_takes_lamps, cutter_reaches_corners, cutter_passes_slots, part_can_be_held),
         stroke_reach=_lamps,
         drilled=(Role.BACKER,),
-        strips=(returns_of, trim_of, film_of),
+        strips=(returns_of, trim_of),
+        has_film=True,
     ),
     HALO_LIT.name: Making(
         rules=(Inset(Role.BACKER, ("return thickness", "backer fit")), Inset(Role.FACE, ())),
@@ -110,7 +115,7 @@ MAKING: Final[dict[str, Making]] = {
         rules=(Inset(Role.FACE, ("return thickness", "face clearance")),),
         checks=(cutter_reaches_corners, cutter_passes_slots, part_can_be_held, face_may_move),
         stroke_reach=lambda values: values["small part width"],
-        strips=(film_of,),
+        has_film=True,
         is_lit=False,
     ),
 }

@@ -9,6 +9,7 @@ from app.job.document import Seam
 from geometry.contour import Contour, Region
 from geometry.curve import Point
 from geometry.findings import Finding
+from geometry.outline import Outline
 
 
 class Role(StrEnum):
@@ -140,6 +141,10 @@ class Strip:
         Of the coil it is cut from, mm; 0 where it is bought by length.
     thickness : float
         Of the coil, mm; 0 where it does not matter.
+    stock_width : float
+        Of film, the width of the roll that is of use, mm.
+    shape : Outline or None
+        Of film, what is cut: x along the roll, up the letter, y across it; None for a rectangle.
     """
 
     letter: str
@@ -153,6 +158,8 @@ class Strip:
     weight_kg: float = 0.0
     stock_length: float = 0.0
     thickness: float = 0.0
+    stock_width: float = 0.0
+    shape: Outline | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,4 +1,4 @@
-"""Strip goods of letters: returns bent from coil, trim edge, film on the roll, clear strip behind face seams.
+"""Strip goods of letters: returns bent from coil, trim edge, clear strip behind face seams. Film is in `film`.
 
 A strip of thickness t bent along an edge of length P is P - π t long when it lies inside the edge, on the side its
 curve closes round, and P + π t when it is wrapped round the outside: exact for every simple closed smooth edge, whose
@@ -18,11 +18,10 @@ import numpy as np
 from app.fabrication.part import Goods, Role, Strip
 from app.fabrication.subject import Piece, Subject, Terms
 from app.stock.weights import weight
-from geometry.contour import Contour, Region
+from geometry.contour import Contour
 from geometry.curve import Point
-from geometry.cut import CutLine, cut_region
 from geometry.flatten import flatten_contour
-from geometry.measure import contour_length, region_bounds
+from geometry.measure import contour_length
 
 COIL_DENSITY: Final = 2730.0
 """Density of return coil, kg/m³: aluminium 3003 (aluminium structures handbook)."""
@@ -52,11 +51,6 @@ def flat_width(depth: float, lip: float, thickness: float) -> float:
         return depth
     radius = 25.4 / 32.0
     return depth + lip - (2.0 * (radius + thickness) - 0.5 * math.pi * (radius + 0.33 * thickness))
-
-
-def film_panels(length: float, usable: float, lap: float) -> int:
-    """How many strips of film cover a length when neighbours overlap: ceil((L - o) / (U - o))."""
-    return max(1, math.ceil((length - lap) / (usable - lap) - 1e-9))
 
 
 def returns_of(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[Strip]:
@@ -112,48 +106,6 @@ def trim_of(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[Str
                 )
             )
     return found
-
-
-def film_of(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[Strip]:
-    """Film over the faces: upright panels of equal width in one direction, neighbours overlapping.
-
-    Panels run across the whole letter, so that the overlaps of divided faces stand in line.
-    """
-    faces = [piece for piece in pieces if piece.role is Role.FACE]
-    usable = terms["film roll width"] - 2.0 * terms["film edge"]
-    if not faces or terms["film roll width"] <= 0.0 or usable <= terms["film lap"]:
-        return []
-    boxes = [region_bounds(piece.region) for piece in faces]
-    low, high = min(box.min_x for box in boxes), max(box.max_x for box in boxes)
-    lap = terms["film lap"]
-    count = film_panels(high - low, usable, lap)
-    width = (high - low - lap) / count + lap
-    found = []
-    for number in range(count):
-        left = low + number * (width - lap)
-        spans = [bounds for piece in faces if (bounds := _within(piece.region, left, left + width)) is not None]
-        if not spans:
-            continue
-        height = max(top for _, top in spans) - min(bottom for bottom, _ in spans)
-        found.append(
-            Strip(
-                letter="",
-                name=f"film panel {number + 1} of {count}",
-                goods=Goods.FILM,
-                width=width,
-                length=height,
-                cut_length=height + 2.0 * lap,
-            )
-        )
-    return found
-
-
-def _within(region: Region, left: float, right: float) -> tuple[float, float] | None:
-    """Lowest and highest point of a region between two upright lines."""
-    rightward = cut_region(region, CutLine((left, 0.0), 90.0))[1]
-    pieces = [piece for one in rightward for piece in cut_region(one, CutLine((right, 0.0), 90.0))[0]]
-    boxes = [region_bounds(piece) for piece in pieces]
-    return (min(box.min_y for box in boxes), max(box.max_y for box in boxes)) if boxes else None
 
 
 def backing_of(seams: Sequence[tuple[str, float]], terms: Terms) -> list[Strip]:

@@ -44,6 +44,11 @@ class Terms:
     def __getitem__(self, setting: str) -> float:
         return self.values[setting]
 
+    @property
+    def step(self) -> float:
+        """Seams and overlaps stand at whole multiples of this, mm, so that they can be measured out."""
+        return 25.4 / 16.0 if self.units is DisplayUnits.INCHES else 1.0
+
     def say(self, length: float) -> str:
         """A length for people, in the job's units."""
         return format_length(length, self.units.value)

@@ -87,7 +87,7 @@ _BUILT_UP: Final = (
     "wire hole",
     "drill up to",
 )
-_FILM: Final = ("film roll width", "film edge", "film lap")
+_FILM: Final = ("film roll width", "film edge", "film lap", "film allowance")
 
 
 def _settings_without(*left_out: str) -> tuple[str, ...]:

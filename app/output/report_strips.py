@@ -21,10 +21,17 @@ def strips_and_letters(plan: JobPlan, width: float) -> Iterator[Any]:
     if plan.strips:
         yield rich("Returns and other strips", HEADING)
         for one in strip_lists(plan.strips):
-            need = f"{one.total / MM_PER['ft']:,.1f} ft ({one.total / 1000.0:,.1f} m) to cut"
+            need = f"{one.total / MM_PER['ft']:,.1f} ft ({one.total / 1000.0:,.1f} m)"
+            need += "" if one.rolls else " to cut"
             if one.stock_length is not None:
                 proof = ", proven fewest" if one.is_proven else ""
                 need += f", from {counted(one.coil_count, 'coil')} of {one.stock_length / MM_PER['ft']:,.0f} ft{proof}"
+            if one.rolls:
+                density = sum(roll.density * roll.length for roll in one.rolls) / one.total
+                need += (
+                    f" from the roll as its panels are laid in film.csv, {100.0 * density:.1f} % of it used; lay all "
+                    "panels in one direction, from rolls of one lot"
+                )
             yield rich(f"<b>{one.goods.value}, {format_both(one.width)} wide:</b> {need}.")
         yield rich(
             "Cut length: along the middle of the strip's thickness, with lap and waste as set. Loops are joined at "

@@ -257,6 +257,12 @@ def coils_table(plan: JobPlan) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for one in strip_lists(plan.strips):
         name = f"{one.goods.value}, {one.width / MM_PER['in']:.3f} in wide"
+        for roll in one.rolls:
+            there = "; ".join(f"{place.letter} {place.name}" for place in roll.places)
+            share = f"{100.0 * roll.density:.1f} % of what is used of the roll is laid"
+            rows.append((name, 1, None, roll.length, roll.length / MM_PER["ft"], None, there, share))
+        if one.rolls:
+            continue
         if one.stock_length is None:
             rows.append((name, None, None, one.total, one.total / MM_PER["ft"], None, "", ""))
             continue

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Final
 
 from app.errors import ExportError
+from app.output.film_table import film_table
 from app.output.plan_json import SHEET_FOLDER, VERSION, write_plan_json
 from app.output.report import write_report
 from app.output.sheet_files import DRAWING_FOLDER, drawing_name, sheet_work
@@ -44,6 +45,7 @@ FILES: Final = (
     "offcuts.csv",
     "buy_list.csv",
     "strips.csv",
+    "film.csv",
     "letters.csv",
     "findings.csv",
     "order.xlsx",
@@ -175,14 +177,15 @@ def _write_all(plan: JobPlan, folder: Path, when: datetime, told: Callable[[floa
         labels = work.labels(sheets, folder / "labels.pdf")
         buy, parts, offcuts = buy_table(plan), parts_table(plan, sheets), offcuts_table(plan, when)
         letters, strips, coils = letters_table(plan), strips_table(plan), coils_table(plan)
-        findings = findings_table(plan)
-        tables = (buy, parts, offcuts, unplaced_table(plan), coils, strips, letters)
+        film, findings = film_table(plan), findings_table(plan)
+        tables = (buy, parts, offcuts, unplaced_table(plan), coils, strips, film, letters)
         steps: list[tuple[str, str, Callable[[Path], None]]] = [
             ("report.pdf", "report", lambda path: write_report(plan, sheets, path, when=when)),
             ("parts.csv", "lists", lambda path: write_csv(parts, path)),
             ("offcuts.csv", "lists", lambda path: write_csv(offcuts, path)),
             ("buy_list.csv", "lists", lambda path: write_csv(buy, path)),
             ("strips.csv", "lists", lambda path: write_csv(strips, path)),
+            ("film.csv", "lists", lambda path: write_csv(film, path)),
             ("letters.csv", "lists", lambda path: write_csv(letters, path)),
             ("findings.csv", "lists", lambda path: write_csv(findings, path)),
             ("order.xlsx", "order", lambda path: write_xlsx(tables, path, title=plan.job.name, when=when)),

@@ -1,4 +1,4 @@
-"""Strip goods against the handbook values of the trade notes (V16, V21, V22) and closed forms."""
+"""Strip goods against the handbook values of the trade notes (V21, V22) and closed forms."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import math
 import pytest
 
 from app.fabrication.part import Goods
-from app.fabrication.strips import Side, film_panels, flat_width, joint_place, loop_length
+from app.fabrication.strips import Side, flat_width, joint_place, loop_length
 from geometry.arcs import circle
 from geometry.build import polygon, rectangle, region
 from geometry.contour import Region
@@ -24,12 +24,6 @@ def test_width_of_coil():
     """A 5 in return with a 1/2 in flange in 0.040 in coil: 5.43 in (textbook bend deduction 0.073 in)."""
     assert flat_width(5.0 * IN, 0.5 * IN, 0.04 * IN) / IN == pytest.approx(5.427, abs=0.003)
     assert flat_width(5.0 * IN, 0.0, 0.04 * IN) == 5.0 * IN
-
-
-@pytest.mark.parametrize(("length", "count"), [(47.5, 1), (94.5, 2), (94.51, 3), (132.0, 3), (141.6, 4)])
-def test_panels_of_film(length, count):
-    """V16: usable 47.5 in, lap 0.5 in."""
-    assert film_panels(length, 47.5, 0.5) == count
 
 
 def test_returns_of_an_o():
@@ -58,13 +52,3 @@ def test_a_loop_longer_than_the_coil_is_joined():
 def test_joints_are_at_the_highest_corner():
     house = polygon([(0, 0), (10, 0), (10, 10), (5, 15), (0, 10)])
     assert joint_place(house) == (5.0, 15.0)
-
-
-def test_film_covers_the_face():
-    film = [("film roll width", 48.0 * IN), ("face clearance", 0.0), ("return thickness", 0.0)]
-    found = made(Region(rectangle(94.5 * IN, 30.0 * IN)), settings=film).strips
-    panels = [one for one in found if one.goods is Goods.FILM]
-    assert len(panels) == 2
-    # Two equal panels that overlap by 1/2 in cover 94 1/2 in.
-    assert sum(one.width for one in panels) / IN == pytest.approx(95.0)
-    assert [one.cut_length / IN for one in panels] == pytest.approx([31.0, 31.0])

@@ -46,6 +46,6 @@ def test_many_lengths_are_all_cut_once_and_fast():
 
 
 def test_what_is_bought_by_length_is_summed():
-    film = Strip("a-01", "film panel 1 of 1", Goods.FILM, 600.0, 900.0, 925.4, quantity=3)
-    (found,) = strip_lists([film])
+    trim = Strip("a-01", "trim edge", Goods.TRIM, 25.4, 900.0, 925.4, quantity=3)
+    (found,) = strip_lists([trim])
     assert (found.total, found.stock_length, found.coil_count) == (pytest.approx(2776.2), None, 0)
