@@ -109,7 +109,8 @@ def write_compare_pdf(
 
 def _story(job: Job, all_compared: Sequence[Compared], effort: Effort, width: float) -> Iterator[Any]:
     yield text(f"{job.name}: stock compared", TITLE)
-    spent = f"{effort.seconds:g} seconds" if effort.rounds is None else f"{effort.rounds} rounds"
+    unit, number = ("second", effort.seconds) if effort.rounds is None else ("round", effort.rounds)
+    spent = f"{number:g} {unit}" + ("" if number == 1 else "s")
     yield rich(f"Every choice was planned with the same effort: {spent}, seed {effort.seed}.")
     widths = [16.0, 0.0, *[44.0] * 10]
     widths[1] = width - sum(widths)

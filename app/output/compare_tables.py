@@ -10,7 +10,7 @@ from typing import Any, Final
 from app.job.document import DisplayUnits, Job
 from app.output.tables import Cell, Column, Kind, Table
 from app.output.text_table import text_table
-from app.output.words import DEFINITIONS, area_text
+from app.output.words import DEFINITIONS, area_text, weight_text
 from app.planning.compare import Effort, Outcome
 from app.planning.cut_time import BASIS
 from app.planning.recommend import Recommendation, recommend, unbeaten
@@ -47,11 +47,14 @@ def compared(job: Job, outcomes: Sequence[Outcome]) -> tuple[Compared, ...]:
     def area(mm2: float) -> str:
         return area_text(mm2, job.units)
 
+    def heavy(kg: float) -> str:
+        return weight_text(kg, job.units)
+
     made = []
     for material in job.materials:
         mine = tuple(one for one in outcomes if one.choice.material.id == material.id)
         if mine:
-            made.append(Compared(material, mine, unbeaten(mine), recommend(mine, money=money, area=area)))
+            made.append(Compared(material, mine, unbeaten(mine), recommend(mine, money=money, area=area, weight=heavy)))
     return tuple(made)
 
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from reportlab.platypus import SimpleDocTemplate
 
 from app.output.report_style import FOOTER, PAGE_MARGIN
 from app.output.typeface import BODY, fitted, printable, register
+
+_FRAME_PAD: Final = 6.0
+"""What the document class leaves free inside its margins, points."""
 
 
 def text_room(size: tuple[float, float]) -> float:
@@ -37,8 +40,8 @@ def write_pages(path: Path, title: str, story: Iterable[Any], *, when: datetime,
         pagesize=size,
         title=shown,
         author="Letterbed",
-        leftMargin=PAGE_MARGIN,
-        rightMargin=PAGE_MARGIN,
+        leftMargin=PAGE_MARGIN - _FRAME_PAD,
+        rightMargin=PAGE_MARGIN - _FRAME_PAD,
         topMargin=PAGE_MARGIN,
         bottomMargin=PAGE_MARGIN + FOOTER,
     )

@@ -13,8 +13,9 @@ from app.job.document import DisplayUnits
 from app.output.labels import LabelGrid, grid_for
 from app.output.qr import draw_code
 from app.output.typeface import BODY, BOLD, fitted, printable, register
+from app.output.words import thickness_text
 from app.stock.rack_items import RackOffcut
-from geometry.units import format_both, format_length
+from geometry.units import format_length
 
 
 def rack_code(piece: RackOffcut) -> str:
@@ -61,15 +62,16 @@ def write_rack_labels(
 def label_lines(piece: RackOffcut, units: DisplayUnits, material: str) -> list[str]:
     """The label's words, most important first."""
     width, height = (format_length(side, units.value) for side in (piece.width, piece.height))
-    thickness = piece.measured.thickness if piece.measured and piece.measured.thickness else piece.thickness
-    measured = "measured" if piece.measured else "planned, measure it"
+    found = piece.measured.thickness if piece.measured else None
+    thickness = f"{thickness_text(found or piece.thickness)} thick{', measured' if found else ''}"
+    measured = "size measured" if piece.measured else "size as planned: measure it"
     origin = f"from {piece.job}, " if piece.job else ""
     return [
         f"OFFCUT {piece.id}" + (f"   {piece.slot}" if piece.slot else ""),
         f"{width} × {height}",
         material,
-        f"{format_both(thickness)} thick, {measured}",
-        f"lot {piece.lot}" if piece.lot else "lot not known",
+        thickness,
+        f"{f'lot {piece.lot}' if piece.lot else 'lot not known'}, {measured}",
         f"{origin}{piece.kept_at:%Y-%m-%d}",
     ]
 

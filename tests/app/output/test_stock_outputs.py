@@ -227,14 +227,14 @@ def test_rack_labels_say_what_the_trade_asks_for_and_their_code_names_the_piece(
         "B2",
         "390 mm × 395 mm",
         "Aluminium 5052",
-        "1.58 mm",
-        "measured",
+        "0.062 in (1.58 mm) thick, measured",
+        "size measured",
         "L7",
         "old job",
         "2026-01-01",
     ):
         assert words in said
-    assert "planned, measure it" in "\n".join(label_lines(offcut(), DisplayUnits.INCHES, "alu"))
+    assert "size as planned: measure it" in "\n".join(label_lines(offcut(), DisplayUnits.INCHES, "alu"))
     write_rack_labels([piece] * 31, tmp_path / "l.pdf", units=DisplayUnits.INCHES, names={})
     document = pypdfium2.PdfDocument(tmp_path / "l.pdf")
     assert len(document) == 2  # thirty labels to a page

@@ -42,7 +42,12 @@ def choices(prepared, *sizes: StockSheet, **more) -> tuple[Choice, ...]:
 
 
 def words(outcomes):
-    return recommend(outcomes, money=lambda minor: f"${minor / 100:.2f}", area=lambda mm2: f"{mm2 / INCH**2:.0f} in2")
+    return recommend(
+        outcomes,
+        money=lambda minor: f"${minor / 100:.2f}",
+        area=lambda mm2: f"{mm2 / INCH**2:.0f} in2",
+        weight=lambda kg: f"{kg:.1f} kg",
+    )
 
 
 class HereExecutor(Executor):
