@@ -25,16 +25,24 @@ class LengthField(QLineEdit):
         A length in mm, when it was changed and makes sense.
     refused : str
         Why what was typed is not taken.
+    cleared : the field was emptied, where that means something
     """
 
     committed = Signal(float)
     refused = Signal(str)
+    cleared = Signal()
 
     def __init__(
-        self, name: str, *, least: float = 0.0, may_be_least: bool = False, parent: QWidget | None = None
+        self,
+        name: str,
+        *,
+        least: float = 0.0,
+        may_be_least: bool = False,
+        may_be_empty: bool = False,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self._least, self._may_be_least = least, may_be_least
+        self._least, self._may_be_least, self._may_be_empty = least, may_be_least, may_be_empty
         self._name = name
         self._length: float | None = None
         self._units = DisplayUnits.INCHES
@@ -50,11 +58,20 @@ class LengthField(QLineEdit):
         self.setModified(False)
         self._set_wrong(False)
 
+    @property
+    def units(self) -> DisplayUnits:
+        """Units of bare numbers."""
+        return self._units
+
     def _commit(self) -> None:
         # A field merely passed through must not be rounded to what it shows.
         if not self.isModified():
             return
         self.setModified(False)
+        if not self.text().strip() and self._may_be_empty:
+            self._set_wrong(False)
+            self.cleared.emit()
+            return
         try:
             length = parse_length(self.text(), default_unit=self._units.value)
         except InvalidLength as error:
@@ -174,6 +191,34 @@ class Seconds(_Calm, QDoubleSpinBox):
         self.setAccessibleName(name)
         self.setKeyboardTracking(False)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+
+class Angle(_Calm, QDoubleSpinBox):
+    """An angle in degrees, from 0 up to 360; stepping goes round.
+
+    Signals
+    -------
+    committed : float
+        An angle a person gave.
+    """
+
+    committed = Signal(float)
+
+    def __init__(self, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setRange(0.0, 359.999)
+        self.setWrapping(True)
+        self.lineEdit().setTextMargins(TEXT_MARGIN_PX, 0, 0, 0)
+        self.setDecimals(3)
+        self.setSuffix("°")
+        self.setAccessibleName(name)
+        self.setKeyboardTracking(False)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.valueChanged.connect(self.committed)
+
+    def textFromValue(self, value: float) -> str:
+        """No more decimals than there are."""
+        return f"{value:.3f}".rstrip("0").rstrip(".")
 
 
 def _chevron(widget: QWidget, x: float, y: float, down: float) -> None:

@@ -157,8 +157,15 @@ class PlanInHand(QObject):
         if kept is None or job is None or job.plan is not kept:
             self.checked.emit()
             return
-        self._remember(kept, plan)
         self.is_checked = True
+        if plan.findings and len(plan.findings) > len(plans.prepared.findings):
+            # What does not fit the job any more leaves the kept plan too, so that both stay in step.
+            from app.planning.kept_plan import kept_of
+
+            kept = kept_of(plan, is_by_hand=True)
+            self._remember(kept, plan)
+            self._document.edit("keep what fits the job", lambda job: edits.set_plan(job, kept), initiator=self)
+        self._remember(kept, plan)
         self._planning.show(plan)
         self.checked.emit()
 
