@@ -10,6 +10,7 @@ from geometry.contour import Region
 from geometry.curve import Line
 from geometry.measure import Bounds
 
+FLAT_CAPITALS = frozenset("BDEFHIKLMNPRTUVWXYZ")
 _LIKE = 0.03  # heights within 3 % are the same height,
 _EQUAL = 0.001  # and within 0.1 % equal when the most frequent one is looked for
 _FLAT = 0.005  # of the height: a line this close to the top counts as the top

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from app.artwork.capitals import measured_capital
+from app.artwork.capitals import FLAT_CAPITALS, measured_capital
 from app.artwork.drawing import Drawing, FileFacts, Letter, Lettering, Shape, Source
 from app.artwork.file_units import OFFERED, mm_per
 from app.artwork.left_out import left_open, swallowed
@@ -47,6 +47,7 @@ class _Found:
     regions: tuple[Region, ...]
     source: Source
     bounds: Bounds
+    is_character: bool
 
 
 def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
@@ -88,8 +89,11 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
         whole = whole.union(one.bounds)
     capital, measured_on, is_agreed = drawing.capital_height, "", True
     if capital is None:
-        index, capital, is_agreed = measured_capital([(one.regions, one.bounds) for one in found])
-        measured_on = names[index]
+        # Where characters are known, capitals with flat tops are; else letters of all kinds are looked at.
+        flat = [i for i, one in enumerate(found) if one.is_character and one.name in FLAT_CAPITALS]
+        looked_at = flat or list(range(len(found)))
+        index, capital, is_agreed = measured_capital([(found[i].regions, found[i].bounds) for i in looked_at])
+        measured_on = names[looked_at[index]]
     scale = _scale(drawing, artwork, whole, capital)
     matrix = Affine(scale, 0.0, 0.0, scale, -scale * whole.min_x, -scale * whole.min_y)
     letters = tuple(
@@ -150,7 +154,7 @@ def _found(drawing: Drawing) -> tuple[list[_Found], list[Finding], list[Contour]
         groups = [regions] if shape.is_character else [(region,) for region in regions]
         for group in groups:
             if group:
-                found.append(_Found(_name(shape), group, shape.source, _bounds(group)))
+                found.append(_Found(_name(shape), group, shape.source, _bounds(group), shape.is_character))
     return found, findings, filled
 
 

@@ -60,6 +60,7 @@ class Code(StrEnum):
     ROUND = "round-again"
     STRAY = "stray"
     FONT_MISSING = "font-missing"
+    FONT_REPLACED = "font-replaced"
     MISSING_GLYPH = "missing-glyph"
     GLYPHS_MERGED = "glyphs-merged"
     SIZE_DOUBTFUL = "size-doubtful"

@@ -24,7 +24,7 @@ class ReadOptions:
     join_gap : float or None
         Loose ends closer than this are joined, mm; None takes the usual gap, `Limits.join_gap`.
     font_folders : tuple of str
-        Where fonts for text in a DXF may be found; without any, text is not read.
+        Where fonts for text in a DXF, or for text of a PDF that does not bring its font, may be found.
     """
 
     units: str | None = None

@@ -104,7 +104,7 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
     check_unpacked_size(page.obj.get("/Contents"), name, limits)
     width, height = scale * (box[2] - box[0]), scale * (box[3] - box[1])
     collector = _Collector(name, notes, width, height, outline_strokes=options.outline_strokes)
-    interpreter = Interpreter(layers, collector.take, notes, Budget(name, limits), limits)
+    interpreter = Interpreter(layers, collector.take, notes, Budget(name, limits), limits, options.font_folders)
     interpreter.run(page, _inherited(page.obj, "/Resources") or pikepdf.Dictionary(), matrix)
     notes.stand_at(None)
     if page.obj.get("/Annots"):

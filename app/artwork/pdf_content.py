@@ -76,9 +76,10 @@ class Interpreter:
         notes: Notes,
         budget: Budget,
         limits: Limits,
+        font_folders: tuple[str, ...] = (),
     ) -> None:
         self.layers, self.sink, self.notes, self.budget, self.limits = layers, sink, notes, budget, limits
-        self.fonts = Fonts(limits)
+        self.fonts = Fonts(limits, font_folders)
         self.words: list[str] = []
         self._parsed: dict[tuple[int, int], list[Any]] = {}
 
@@ -93,6 +94,7 @@ class Interpreter:
         """
         self.budget.spend_elements(self._count_forms(self.parse(content), resources, {}, ()))
         _Run(self, resources, _State(matrix), self.layers.outermost).run(self.parse(content))
+        self.fonts.tell(self.notes)
 
     def _count_forms(self, instructions: list[Any], resources: Any, known: dict[Any, int], inside: Any) -> int:
         """How often forms would be drawn; found out without drawing them."""
@@ -454,7 +456,10 @@ class _Run:
             self._count(Code.TEXT_NOT_OUTLINES, "text")
             return
         is_seen = state.mode not in (3, 7)
-        if is_seen and not state.font.has_outlines:
+        if is_seen and self.marks[-1] is not None:
+            codes = b"".join(bytes(piece) for piece in pieces if isinstance(piece, pikepdf.String))
+            self.owner.fonts.note(state.font, codes, self.text_matrix.then(self.state.matrix).apply((0.0, 0.0)))
+        if is_seen and not state.font.name and not state.font.has_outlines:
             self._count(Code.TEXT_NOT_OUTLINES, "text")
         for piece in pieces:
             if not isinstance(piece, pikepdf.String):
@@ -483,7 +488,8 @@ class _Run:
             return
         placed = tuple(transform_contour(contour, matrix) for contour in glyph.contours)
         self.owner.notes.stand_at(placed[0].segments[0].start)
-        self._count(Code.TEXT_OUTLINED, "character")
+        if state.font is None or state.font.substitute is None:
+            self._count(Code.TEXT_OUTLINED, "character")
         self._emit(placed, FillRule.NONZERO, is_stroked=False, character=glyph.text or "?")
 
 

@@ -4,24 +4,25 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
-from io import BytesIO
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pikepdf
-from fontTools.agl import AGL2UV, UV2AGL
-from fontTools.cffLib import CFFFontSet
+from fontTools.agl import UV2AGL
 from fontTools.encodings.MacRoman import MacRoman
 from fontTools.encodings.StandardEncoding import StandardEncoding
-from fontTools.t1Lib import T1Error, T1Font
-from fontTools.ttLib import TTFont, TTLibError
+from fontTools.t1Lib import T1Error
+from fontTools.ttLib import TTLibError
 
 from app.artwork.limits import Limits
+from app.artwork.notes import Code, Notes
+from app.artwork.pdf_outlines import Outlines, text_of
 from app.artwork.pdf_streams import check_unpacked_size
-from app.artwork.pens import OutlinePen
+from app.artwork.pdf_substitutes import Substitute, Substitutes, font_name, name_of_character
 from app.errors import ReadError
 from geometry.contour import Contour
-from geometry.transform import Affine, scaling, transform_contour
+from geometry.curve import Point
+from geometry.findings import Severity
 
 _FAILURES = (
     TTLibError,
@@ -38,12 +39,12 @@ _FAILURES = (
     pikepdf.PdfError,
     ReadError,
 )
+_SAID = 40  # characters of a text told
 _SYMBOLIC = 4  # font descriptor flag, table 123
 _HEX = re.compile(rb"<([0-9A-Fa-f\s]*)>")
 _BFCHAR = re.compile(rb"beginbfchar(.*?)endbfchar", re.DOTALL)
 _BFRANGE = re.compile(rb"beginbfrange(.*?)endbfrange", re.DOTALL)
 _RANGE = re.compile(rb"<([0-9A-Fa-f]+)>\s*<([0-9A-Fa-f]+)>\s*<([0-9A-Fa-f]+)>")
-_UNI_NAME = re.compile(r"(?:uni|u)([0-9A-F]{4})")
 _WIN_EXTRA = dict(zip(range(0x80, 0xA0), bytes(range(0x80, 0xA0)).decode("cp1252", errors="replace"), strict=True))
 
 
@@ -93,9 +94,11 @@ PLAIN_TEXT = TextState()
 class Fonts:
     """Fonts of a document, each built once."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: Limits, folders: tuple[str, ...] = ()) -> None:
         self._limits = limits
+        self._substitutes = Substitutes(folders, limits)
         self._known: dict[Any, PageFont] = {}
+        self._absent: dict[str, _Absent] = {}
 
     def get(self, dictionary: Any) -> PageFont | None:
         """Font of a font dictionary; None when there is no such dictionary."""
@@ -103,14 +106,62 @@ class Fonts:
             return None
         key = dictionary.objgen if dictionary.objgen != (0, 0) else id(dictionary)
         if key not in self._known:
-            self._known[key] = PageFont(dictionary, self._limits)
+            self._known[key] = PageFont(dictionary, self._limits, self._substitutes)
         return self._known[key]
+
+    def note(self, font: PageFont, codes: bytes, where: Point) -> None:
+        """Keep what is shown in a font that is not in the file, to be told by `tell`."""
+        if font.name:
+            absent = self._absent.setdefault(font.name, _Absent(font, where))
+            absent.texts.append("".join(glyph.text for glyph in font.glyphs(codes)))
+
+    def tell(self, notes: Notes) -> None:
+        """One finding for each font that is not in the file: its name, the text, and the way out."""
+        for name, absent in self._absent.items():
+            said = " ".join(" ".join(absent.texts).split())
+            said = f"'{said[:_SAID]}{'...' if len(said) > _SAID else ''}'" if said else "text"
+            lead = f"the font {name} is not in the file: {said}"
+            substitute = absent.font.substitute
+            if substitute is None:
+                message = (
+                    f"{lead} not read; ask for the text as curves or the file with its fonts in it, or name a folder "
+                    "that has the font (--font-folder, font folders of the job)"
+                )
+                notes.add(Code.TEXT_NOT_OUTLINES, Severity.ERROR, message, where=absent.where)
+            elif substitute.file:
+                message = f"{lead} set in {substitute.file} of the folders given, which has the same name"
+                notes.add(Code.FONT_REPLACED, Severity.NOTE, message, where=absent.where)
+            else:
+                message = (
+                    f"{lead} set in a free font of the same widths, whose letters differ a little; ask for the text "
+                    "as curves, or name a folder that has the font (--font-folder, font folders of the job)"
+                )
+                notes.add(Code.FONT_REPLACED, Severity.WARNING, message, where=absent.where)
+
+
+@dataclass(slots=True)
+class _Absent:
+    """What is shown in a font that is not in the file."""
+
+    font: PageFont
+    where: Point
+    texts: list[str] = field(default_factory=list)
 
 
 class PageFont:
-    """A font as the page shows it: codes in, glyphs out. Without an embedded font file it has no outlines."""
+    """A font as the page shows it: codes in, glyphs out.
 
-    def __init__(self, dictionary: Any, limits: Limits) -> None:
+    Fields
+    ------
+    name : str
+        PostScript name; empty when the font has none, or is in the file.
+    substitute : Substitute or None
+        What is used in place of a font that is not in the file.
+    """
+
+    def __init__(self, dictionary: Any, limits: Limits, substitutes: Substitutes) -> None:
+        self.name = ""
+        self.substitute: Substitute | None = None
         self._glyphs: dict[int, Glyph] = {}
         self._draw: Callable[[int], tuple[Contour, ...] | None] | None = None
         self.is_wide = str(dictionary.get("/Subtype")) == "/Type0"
@@ -125,6 +176,16 @@ class PageFont:
                 self._load_simple(dictionary, limits)
         except _FAILURES:
             self._draw = None  # told by whoever shows text with it
+        if self.has_outlines:
+            return
+        try:
+            if not _has_file(dictionary):
+                self.name = font_name(str(dictionary.get("/BaseFont", "")))
+                self.substitute = substitutes.find(self.name)
+                if self.substitute is not None:
+                    self._draw = self._substituted(dictionary, self.substitute)
+        except _FAILURES:
+            self.substitute = None
 
     @property
     def has_outlines(self) -> bool:
@@ -152,6 +213,22 @@ class PageFont:
         is_space = code == 32 and not self.is_wide
         return Glyph(contours or (), width / 1000.0, self._texts.get(code, ""), is_space, contours is None)
 
+    def _substituted(self, dictionary: Any, found: Substitute) -> Callable[[int], tuple[Contour, ...] | None]:
+        """Glyphs of a font that is not in the file, by name; also widths, which standard fonts may leave out (9.6.2.2).
+
+        The glyph ids of a composite font are those of a font nobody has here, so its characters are what counts.
+        """
+        if self.is_wide:
+            return lambda code: found.glyph(name_of_character(self._texts.get(code, "")), self._widths.get(code))
+        base, differences = _encoding(dictionary.get("/Encoding"))
+        names = _names(base or found.outlines.encoding or StandardEncoding, differences)
+        if found.outlines.encoding is not None:
+            self._texts |= {code: text_of(name) for code, name in enumerate(names)}
+        if "/Widths" not in dictionary:
+            own = {code: found.width(name) for code, name in enumerate(names)}
+            self._widths = {code: width for code, width in own.items() if width is not None}
+        return lambda code: found.glyph(names[code], self._widths.get(code))
+
     # Composite fonts (9.7).
 
     def _load_wide(self, dictionary: Any, limits: Limits) -> None:
@@ -162,7 +239,7 @@ class PageFont:
             return
         descriptor = descendant["/FontDescriptor"]
         if "/FontFile2" in descriptor:
-            outlines = _Outlines.from_sfnt(_bytes(descriptor["/FontFile2"], limits))
+            outlines = Outlines.from_sfnt(_bytes(descriptor["/FontFile2"], limits))
             table = descendant.get("/CIDToGIDMap")
             data = _bytes(table, limits) if isinstance(table, pikepdf.Stream) else None
 
@@ -173,7 +250,7 @@ class PageFont:
         elif "/FontFile3" in descriptor:
             stream = descriptor["/FontFile3"]
             content = _bytes(stream, limits)
-            outlines = _Outlines.from_sfnt(content) if content[:4] == b"OTTO" else _Outlines.from_cff(content)
+            outlines = Outlines.from_sfnt(content) if content[:4] == b"OTTO" else Outlines.from_cff(content)
             if outlines.is_cid:
                 self._draw = lambda cid: outlines.by_name(f"cid{cid:05d}" if cid else ".notdef")
             else:
@@ -186,107 +263,37 @@ class PageFont:
         self._widths = {first + i: float(width) for i, width in enumerate(dictionary.get("/Widths", []))}
         base, differences = _encoding(dictionary.get("/Encoding"))
         for code, name in enumerate(_names(base or StandardEncoding, differences)):
-            self._texts.setdefault(code, _text_of(name))
+            self._texts.setdefault(code, text_of(name))
         descriptor = dictionary.get("/FontDescriptor")
         if not isinstance(descriptor, pikepdf.Dictionary):
             return
         self._width = float(descriptor.get("/MissingWidth", 0))
         is_symbolic = bool(int(descriptor.get("/Flags", 0)) & _SYMBOLIC)
         if "/FontFile2" in descriptor:
-            outlines = _Outlines.from_sfnt(_bytes(descriptor["/FontFile2"], limits))
+            outlines = Outlines.from_sfnt(_bytes(descriptor["/FontFile2"], limits))
             by_name = None if is_symbolic and not differences else _names(base or StandardEncoding, differences)
             self._draw = lambda code: outlines.by_code(code, by_name)
         elif "/FontFile3" in descriptor:
             content = _bytes(descriptor["/FontFile3"], limits)
-            outlines = _Outlines.from_sfnt(content) if content[:4] == b"OTTO" else _Outlines.from_cff(content)
+            outlines = Outlines.from_sfnt(content) if content[:4] == b"OTTO" else Outlines.from_cff(content)
             names = _names(base or outlines.encoding or StandardEncoding, differences)
             self._draw = lambda code: outlines.by_name(names[code])
         elif "/FontFile" in descriptor:
-            outlines = _Outlines.from_type1(_bytes(descriptor["/FontFile"], limits))
+            outlines = Outlines.from_type1(_bytes(descriptor["/FontFile"], limits))
             names = _names(base or outlines.encoding or StandardEncoding, differences)
             self._draw = lambda code: outlines.by_name(names[code])
 
 
-class _Outlines:
-    """Glyphs of an embedded font file, for a font size of 1."""
-
-    def __init__(self, glyphs: Any, order: list[str], scale: Affine) -> None:
-        self._glyphs, self._order, self._scale = glyphs, order, scale
-        self.is_cid = False
-        self.encoding: list[str] | None = None
-        self._tables: list[tuple[int, int, dict[int, str]]] = []
-
-    @classmethod
-    def from_sfnt(cls, data: bytes) -> _Outlines:
-        font = TTFont(BytesIO(data), lazy=True)
-        if "CFF " in font:
-            return cls.from_cff(font.getTableData("CFF "))
-        made = cls(font.getGlyphSet(), font.getGlyphOrder(), scaling(1.0 / int(font["head"].unitsPerEm)))
-        if "cmap" in font:
-            made._tables = [(table.platformID, table.platEncID, table.cmap) for table in font["cmap"].tables]
-        return made
-
-    @classmethod
-    def from_cff(cls, data: bytes) -> _Outlines:
-        fonts: Any = CFFFontSet()
-        fonts.decompile(BytesIO(data), None)
-        top = fonts[0]
-        matrix = [float(value) for value in getattr(top, "FontMatrix", [0.001, 0, 0, 0.001, 0, 0])]
-        made = cls(top.CharStrings, list(top.charset), Affine(*matrix))
-        made.is_cid = hasattr(top, "ROS")
-        encoding = getattr(top, "Encoding", None)
-        made.encoding = encoding if isinstance(encoding, list) else None
-        return made
-
-    @classmethod
-    def from_type1(cls, data: bytes) -> _Outlines:
-        font = T1Font.__new__(T1Font)
-        font.data, font.encoding = data, "ascii"
-        font.parse()
-        matrix = [float(value) for value in font.font.get("FontMatrix", [0.001, 0, 0, 0.001, 0, 0])]
-        glyphs = font.getGlyphSet()
-        made = cls(glyphs, list(glyphs), Affine(*matrix))
-        encoding = font.font.get("Encoding")
-        made.encoding = list(encoding) if isinstance(encoding, list) else None
-        return made
-
-    def by_id(self, glyph: int) -> tuple[Contour, ...] | None:
-        return self.by_name(self._order[glyph]) if 0 < glyph < len(self._order) else None
-
-    def by_name(self, name: str) -> tuple[Contour, ...] | None:
-        if name == ".notdef" or name not in self._glyphs:
-            return None
-        pen = OutlinePen(self._glyphs)
-        self._glyphs[name].draw(pen)
-        return tuple(transform_contour(contour, self._scale) for contour in pen.finish())
-
-    def by_code(self, code: int, names: list[str] | None) -> tuple[Contour, ...] | None:
-        """Glyph of a one-byte code in a TrueType font (9.6.6.4), through its names when it is not symbolic."""
-        if names is not None:
-            name = names[code]
-            text = _text_of(name)
-            for platform, encoding, table in self._tables:
-                if (platform, encoding) in ((3, 1), (0, 3), (0, 4)) and text and ord(text[0]) in table:
-                    return self.by_name(table[ord(text[0])])
-            for platform, _encoding, table in self._tables:
-                if platform == 1 and name in MacRoman and MacRoman.index(name) in table:
-                    return self.by_name(table[MacRoman.index(name)])
-            if name in self._glyphs:
-                return self.by_name(name)
-        for platform, encoding, table in self._tables:
-            for candidate in (code, 0xF000 + code) if (platform, encoding) == (3, 0) else (code,):
-                if (platform, encoding) in ((3, 0), (1, 0)) and candidate in table:
-                    return self.by_name(table[candidate])
-        return self.by_id(code) if not self._tables else None
-
-
-def _text_of(name: str) -> str:
-    """Character of a glyph name by the glyph list, or by a name like uni0041."""
-    base = name.partition(".")[0]
-    if base in AGL2UV:
-        return chr(AGL2UV[base])
-    found = _UNI_NAME.fullmatch(base)
-    return chr(int(found.group(1), 16)) if found else ""
+def _has_file(dictionary: Any) -> bool:
+    """Whether a font brings its outlines along, in a font file or as drawings (Type 3)."""
+    owner = dictionary
+    if "/DescendantFonts" in dictionary:
+        owner = dictionary["/DescendantFonts"][0]
+    descriptor = owner.get("/FontDescriptor")
+    has_file = isinstance(descriptor, pikepdf.Dictionary) and any(
+        key in descriptor for key in ("/FontFile", "/FontFile2", "/FontFile3")
+    )
+    return has_file or str(dictionary.get("/Subtype")) == "/Type3"
 
 
 def _bytes(stream: Any, limits: Limits) -> bytes:

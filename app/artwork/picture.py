@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import textwrap
 from xml.sax.saxutils import escape
 
 from app.artwork.drawing import Letter, Lettering
@@ -14,7 +15,9 @@ from geometry.measure import Bounds, region_bounds
 from geometry.units import format_both
 
 _COLOURS = {Severity.NOTE: "#3b6ea5", Severity.WARNING: "#b87000", Severity.ERROR: "#c0282d"}
-_LINE = 1.5  # of the text height: from one listed finding to the next
+_LINE = 1.5  # of the text height: from one line of the list to the next
+_CHARACTER = 0.52  # of the text height: width of a character
+_ROW = 80  # characters that fit beside each other below the narrowest artwork
 
 
 def lettering_as_svg(lettering: Lettering) -> str:
@@ -27,9 +30,14 @@ def lettering_as_svg(lettering: Lettering) -> str:
     size = max(width, height) / 60.0 or 1.0  # text height
     margin = 3.0 * size
     listed = lettering.findings
-    longest = max((len(finding.message) for finding in listed), default=0) + 12
-    total_width = max(width, 0.55 * size * longest) + 2.0 * margin
-    total_height = height + 2.0 * margin + _LINE * size * (len(listed) + 2)
+    written = max(width, _ROW * _CHARACTER * size)
+    wrapper = textwrap.TextWrapper(int(written / (_CHARACTER * size)), break_on_hyphens=False)
+    told = [
+        (finding, wrapper.wrap(f"{number}  {finding.severity}: {finding.message}"))
+        for number, finding in enumerate(listed, start=1)
+    ]
+    total_width = written + 2.0 * margin
+    total_height = height + 2.0 * margin + _LINE * size * (sum(len(lines) for _, lines in told) + 2)
     rows = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{total_width:.3f}mm" height="{total_height:.3f}mm" '
         f'viewBox="{-margin:.3f} {-height - margin:.3f} {total_width:.3f} {total_height:.3f}">',
@@ -47,10 +55,12 @@ def lettering_as_svg(lettering: Lettering) -> str:
     top = margin + _LINE * size
     rows.append(f'<g font-family="sans-serif" font-size="{size:.3f}">')
     rows.append(f'<text x="0" y="{top:.3f}">{escape(f"{format_both(width)} x {format_both(height)}")}</text>')
-    for number, finding in enumerate(listed, start=1):
-        y = top + _LINE * size * number
-        text = escape(f"{number}  {finding.severity}: {finding.message}")
-        rows.append(f'<text x="0" y="{y:.3f}" fill="{_COLOURS[finding.severity]}">{text}</text>')
+    y = top
+    for finding, lines in told:
+        for indent, line in enumerate(lines):
+            y += _LINE * size
+            x = 1.5 * size if indent else 0.0
+            rows.append(f'<text x="{x:.3f}" y="{y:.3f}" fill="{_COLOURS[finding.severity]}">{escape(line)}</text>')
     rows += ["</g>", "</svg>", ""]
     return "\n".join(rows)
 

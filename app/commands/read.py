@@ -58,7 +58,10 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         help="join loose ends of bare lines up to this gap, as drawn (0.1 mm when left out)",
     )
     read.add_argument(
-        "--font-folder", action="append", metavar="DIR", help="where fonts for the text of a DXF are; repeat for more"
+        "--font-folder",
+        action="append",
+        metavar="DIR",
+        help="where fonts are for the text of a DXF or PDF that holds none",
     )
     read.add_argument("--words", metavar="WORDS", help="words to set, when ARTWORK is a font")
     read.add_argument(

@@ -11,11 +11,7 @@ from pathlib import Path
 import pikepdf
 import pytest
 import reportlab
-from fontTools.pens.areaPen import AreaPen
-from fontTools.ttLib import TTFont
 from pikepdf import Array, Dictionary, Name
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont as ReportFont
 from reportlab.pdfgen.canvas import Canvas
 
 from app.artwork.drawing import Drawing
@@ -216,33 +212,6 @@ def test_pages() -> None:
     assert box(read_pdf(data, "a.pdf", options=ReadOptions(page=2)))[2] == pytest.approx(7)
     with pytest.raises(ReadError, match="no page 3; its pages are 1 to 2"):
         read_pdf(data, "a.pdf", options=ReadOptions(page=3))
-
-
-def test_embedded_font_gives_true_outlines() -> None:
-    pdfmetrics.registerFont(ReportFont("VeraTest", str(VERA)))
-    stream = io.BytesIO()
-    canvas = Canvas(stream, pagesize=(400, 200))
-    canvas.setFont("VeraTest", 72)
-    canvas.drawString(20, 50, "RÄg")
-    canvas.setFont("Helvetica", 12)
-    canvas.drawString(20, 10, "not embedded")
-    canvas.save()
-    drawing = read_pdf(stream.getvalue(), "a.pdf")
-    assert [shape.source.object_id for shape in drawing.shapes] == ["R", "Ä", "g"]
-    assert {Code.TEXT_OUTLINED, Code.TEXT_NOT_OUTLINES} <= codes(drawing)
-    font = TTFont(VERA)
-    scale = 72 * MM / font["head"].unitsPerEm
-    x = 20 * MM
-    for shape, character in zip(drawing.shapes, "RÄg", strict=True):
-        name = font.getBestCmap()[ord(character)]
-        pen = AreaPen(font.getGlyphSet())
-        font.getGlyphSet()[name].draw(pen)
-        assert sum(map(contour_area, shape.contours)) == pytest.approx(pen.value * scale**2, rel=1e-6)
-        left = min(contour_bounds(contour).min_x for contour in shape.contours)
-        assert left == pytest.approx(x + font["hmtx"][name][1] * scale, abs=0.02)
-        x += font["hmtx"][name][0] * scale
-    lettering = letter_drawing(drawing, Artwork("a", "a", "b"))
-    assert [(letter.name, len(letter.regions)) for letter in lettering.letters] == [("R", 1), ("Ä", 3), ("g", 1)]
 
 
 def test_file_saved_without_its_drawing() -> None:
