@@ -2,28 +2,48 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.angles import cos_sin
+from nesting.kernels.prepare import stood
 from nesting.kernels.shapes import CHAIN, Shapes
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+class Figure(NamedTuple):
+    """Rings as edges in chains, with circles inside."""
+
+    edges: Floats  # (m, 4)
+    chains: Ints  # (c, 2): first edge, one past the last
+    circles: Floats  # (k, 3)
+
+
+def figure(rings: list[Floats], circles: Floats) -> Figure:
+    """A figure from its rings, outer edge first."""
+    chains: list[tuple[int, int]] = []
+    first = 0
+    for ring in rings:
+        chains += [(first + k, first + min(k + CHAIN, len(ring))) for k in range(0, len(ring), CHAIN)]
+        first += len(ring)
+    edges = np.concatenate([np.column_stack((ring, np.concatenate((ring[1:], ring[:1])))) for ring in rings])
+    return Figure(edges, np.array(chains, np.int64), circles)
 
 
 @dataclass(frozen=True, slots=True)
 class Form:
     """A part in its own attitude, its centre at zero: what every attitude is turned from."""
 
-    rings: list[Floats]  # grown and simplified
-    circles: Floats
+    grown: Figure  # grown and simplified
     hull: Floats  # of the part itself
     weight: float  # square root of the linear size of the hull
-    own: list[Floats]  # rings of the part itself; empty where no obstacle asks for them
-    own_circles: Floats
+    reach: float  # diameter of the hull
+    own: Figure | None = None  # the part itself, where obstacles ask for it
 
 
 @dataclass(slots=True)
@@ -32,7 +52,7 @@ class Builder:
 
     edges: list[Floats] = field(default_factory=list)
     chains: list[Floats] = field(default_factory=list)
-    chain_edges: list[tuple[int, int]] = field(default_factory=list)
+    chain_edges: list[Ints] = field(default_factory=list)
     circles: list[Floats] = field(default_factory=list)
     spans: list[tuple[int, ...]] = field(default_factory=list)
     box: list[Floats] = field(default_factory=list)
@@ -42,32 +62,33 @@ class Builder:
     hulls: list[Floats] = field(default_factory=list)
     hull_span: list[tuple[int, int]] = field(default_factory=list)
     edge_count: int = 0
+    chain_count: int = 0
     circle_count: int = 0
     hull_count: int = 0
 
-    def add(self, rings: list[Floats], circles: Floats, hull: Floats, weight: float, bare_shape: int) -> int:
-        """Append a shape given by its rings, circles and bare hull; returns its number."""
-        first_edge, first_chain = self.edge_count, len(self.chain_edges)
-        for ring in rings:
-            edges = np.column_stack((ring, np.roll(ring, -1, axis=0)))
-            for start in range(0, len(edges), CHAIN):
-                part = edges[start : start + CHAIN]
-                xs, ys = part[:, 0::2], part[:, 1::2]
-                self.chains.append(np.array((xs.min(), ys.min(), xs.max(), ys.max())))
-                self.chain_edges.append((self.edge_count + start, self.edge_count + start + len(part)))
-            self.edges.append(edges)
-            self.edge_count += len(edges)
+    def stand(self, form: Form, angle: float = 0.0, *, mirrored: bool = False) -> int:
+        """Append a form mirrored in x where asked, then turned, degrees; returns the number of its shape."""
+        bare = -1 if form.own is None else self._add(form, form.own, angle, mirrored, -1)
+        return self._add(form, form.grown, angle, mirrored, bare)
+
+    def _add(self, form: Form, shown: Figure, angle: float, mirrored: bool, bare_shape: int) -> int:
+        edges, chains, circles, hull, box, bare = stood(
+            shown.edges, shown.chains, shown.circles, form.hull, -1.0 if mirrored else 1.0, *cos_sin(angle)
+        )
+        counts = (len(edges), len(chains), len(circles))
+        firsts = (self.edge_count, self.chain_count, self.circle_count)
+        self.spans.append(tuple(v for first, n in zip(firsts, counts, strict=True) for v in (first, first + n)))
+        self.hull_span.append((self.hull_count, self.hull_count + len(hull)))
+        self.chain_edges.append(shown.chains + self.edge_count)
+        self.edge_count, self.chain_count, self.circle_count = (f + n for f, n in zip(firsts, counts, strict=True))
+        self.hull_count += len(hull)
+        self.edges.append(edges)
+        self.chains.append(chains)
         self.circles.append(circles)
         self.hulls.append(hull)
-        span = (first_edge, self.edge_count, first_chain, len(self.chain_edges))
-        self.spans.append((*span, self.circle_count, self.circle_count + len(circles)))
-        self.circle_count += len(circles)
-        self.hull_span.append((self.hull_count, self.hull_count + len(hull)))
-        self.hull_count += len(hull)
-        outer = np.concatenate(rings)
-        self.box.append(np.concatenate((outer.min(axis=0), outer.max(axis=0))))
-        self.bare.append(np.concatenate((hull.min(axis=0), hull.max(axis=0))))
-        self.number.append((weight, diameter(hull)))
+        self.box.append(box)
+        self.bare.append(bare)
+        self.number.append((form.weight, form.reach))
         self.bare_shape.append(bare_shape)
         return len(self.spans) - 1
 
@@ -75,8 +96,8 @@ class Builder:
         """All shapes added so far."""
         return Shapes(
             np.concatenate(self.edges),
-            np.array(self.chains),
-            np.array(self.chain_edges, dtype=np.int64),
+            np.concatenate(self.chains),
+            np.concatenate(self.chain_edges),
             np.concatenate(self.circles),
             np.array(self.spans, dtype=np.int64),
             np.array(self.box),
@@ -88,35 +109,9 @@ class Builder:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Turned:
-    sign: Floats
-    angle: float
-
-    def ring(self, points: Floats) -> Floats:
-        return turn(points * self.sign, self.angle)
-
-    def circles(self, circles: Floats) -> Floats:
-        return np.column_stack((self.ring(circles[:, :2]), circles[:, 2]))
-
-
-def stand(builder: Builder, form: Form, angle: float, mirrored: bool) -> int:
-    """Add a form mirrored in x where asked, then turned; returns the number of its shape."""
-    way = _Turned(np.array((-1.0 if mirrored else 1.0, 1.0)), angle)
-    hull = way.ring(form.hull)
-    bare = -1
-    if form.own:
-        bare = builder.add([way.ring(ring) for ring in form.own], way.circles(form.own_circles), hull, form.weight, -1)
-    return builder.add([way.ring(ring) for ring in form.rings], way.circles(form.circles), hull, form.weight, bare)
-
-
 def turn(points: Floats, angle: float) -> Floats:
     """Points turned about zero, degrees anticlockwise; exact at quarter turns."""
-    quarter, rest = divmod(angle, 90.0)
-    if rest == 0.0:
-        c, s = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
-    else:
-        c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+    c, s = cos_sin(angle)
     return np.column_stack((c * points[:, 0] - s * points[:, 1], s * points[:, 0] + c * points[:, 1]))
 
 

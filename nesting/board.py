@@ -6,16 +6,18 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from nesting.arrays import turn
 from nesting.catalog import Attitude, Catalog
 from nesting.kernels import place
-from nesting.kernels.place import Bins, State
+from nesting.kernels.place import Bins, Field, State
 from nesting.plan import Layout, Placement, Plan, Unplaced
 from nesting.problem import Problem, net_area
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 CELLS = 60_000  # per sheet, of the free-room field
 
 
@@ -25,10 +27,13 @@ class Open:
 
     sheet: int
     copy: int
-    field: Floats
-    corner: tuple[float, float]
-    step: float
+    field: Field
     axis: int
+
+    @property
+    def grid(self) -> Floats:
+        """The room of the cells, counted along the way the sheet is filled first."""
+        return self.field.room.T if self.axis == 0 else self.field.room
 
 
 class Board:
@@ -40,6 +45,7 @@ class Board:
         self.items = [(p, copy) for p, part in enumerate(problem.parts) for copy in range(part.quantity)]
         self.open: list[Open] = []
         self.attitude: dict[int, Attitude] = {}
+        self.variants = [np.array([way.shape for way in ways], np.int64) for ways in catalog.attitudes]
         self.by_shape = {way.shape: way for ways in catalog.attitudes for way in ways}
         first = [catalog.shapes.circles[catalog.shapes.spans[ways[0].shape, 4], 2] for ways in catalog.attitudes]
         self.largest = float(max(first, default=0.0))
@@ -75,10 +81,11 @@ class Board:
         step = math.sqrt((x1 - x0) * (y1 - y0) / CELLS)
         size = (max(1, math.ceil((y1 - y0) / step)), max(1, math.ceil((x1 - x0) / step))) if with_field else (0, 0)
         axis = 0 if x1 - x0 >= y1 - y0 else 1
-        sheet_open = Open(sheet, copy, np.zeros(size), (x0, y0), step, axis)
-        self.open.append(sheet_open)
+        most = int(np.ptp(self.catalog.shapes.spans[:, 4:], axis=1).max())
+        field = Field(np.zeros(size), x0, y0, step, np.zeros(most, np.int64), np.zeros(most))
+        self.open.append(Open(sheet, copy, field, axis))
         if with_field:
-            place.clear_field(self.catalog.shapes, self.bins, sheet_open.field, b, x0, y0, step, self.catalog.reach)
+            place.clear_field(self.catalog.shapes, self.bins, field, b, self.catalog.reach)
         return b
 
     def close_last(self) -> None:
@@ -86,19 +93,42 @@ class Board:
         self.open.pop()
 
     def find(
-        self, i: int, b: int, *, window: tuple[float, float, float, float] | None = None, tries: int = 40
+        self, i: int, b: int, *, cells: Ints | None = None, box: tuple[float, float] | None = None, tries: int = 40
     ) -> tuple[int, float, float, float] | None:
-        """Best free place of copy i on an open sheet: shape, x, y, score (lower is better)."""
+        """Best free place of copy i on an open sheet: shape, x, y, score (lower is better).
+
+        `cells` of the sheet's grid limit where the largest circle may lie, `box` the grown shape's width and height.
+        """
         sheet = self.open[b]
         part = self.items[i][0]
-        variants = np.array([way.shape for way in self.catalog.attitudes[part]], np.int64)
+        shapes = self.catalog.shapes
+        variants = self.variants[part]
+        least = shapes.circles[shapes.spans[variants[0], 4], 2] - 1e-6
+        if box is not None:
+            size = shapes.box[variants, 2:] - shapes.box[variants, :2]
+            variants = variants[(size[:, 0] <= box[0]) & (size[:, 1] <= box[1])]
+        roomy = np.flatnonzero(sheet.grid >= least) if cells is None else cells[sheet.grid.flat[cells] >= least]
+        if not len(variants) or (cells is not None and not len(roomy)):
+            return None
         out = np.zeros(4)
-        inside = np.array(window if window else (-np.inf, -np.inf, np.inf, np.inf))
         found = place.find_place(
-            self.catalog.shapes, self.bins, self.state, i, b, variants, sheet.field, *sheet.corner, sheet.step,
-            inside, sheet.axis, tries, window is None, out,
-        )  # fmt: skip
+            shapes, self.bins, self.state, i, b, variants, sheet.field, roomy, sheet.axis, tries, cells is None, out
+        )
         return (int(out[0]), float(out[1]), float(out[2]), float(out[3])) if found else None
+
+    def cells_inside(self, b: int, ring: Floats) -> Ints:
+        """Cells of a sheet's grid whose centres lie in a ring, in order."""
+        sheet = self.open[b]
+        field = sheet.field
+        low = np.maximum((ring.min(axis=0) - (field.x0, field.y0)) / field.step - 0.5, 0.0).astype(int)
+        high = np.ceil((ring.max(axis=0) - (field.x0, field.y0)) / field.step).astype(int)
+        ny, nx = field.room.shape
+        columns, rows = np.arange(low[0], min(high[0], nx)), np.arange(low[1], min(high[1], ny))
+        x, y = np.meshgrid(field.x0 + (columns + 0.5) * field.step, field.y0 + (rows + 0.5) * field.step)
+        row, column = np.nonzero(shapely.contains_xy(shapely.Polygon(ring), x, y))
+        if sheet.axis == 0:
+            return np.sort((column + low[0]) * ny + row + low[1])
+        return np.sort((row + low[1]) * nx + column + low[0])
 
     def put(self, i: int, b: int, shape: int, x: float, y: float) -> None:
         """Place a copy; the place must be free."""
@@ -106,10 +136,8 @@ class Board:
         self.attitude[i] = self.by_shape[shape]
         self.bare[i] = self.catalog.shapes.bare[shape]
         sheet = self.open[b]
-        if sheet.field.size:
-            place.block_field(
-                self.catalog.shapes, sheet.field, shape, x, y, *sheet.corner, sheet.step, self.largest, 0.0
-            )
+        if sheet.field.room.size:
+            place.block_field(self.catalog.shapes, sheet.field, shape, x, y, self.largest, 0.0)
 
     def stand(self, i: int, b: int, code: int, angle: float, x: float, y: float) -> None:
         """Place a copy as a search left it: `code` is a shape, or -1 - base where it was turned freely by `angle`."""

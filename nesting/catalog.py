@@ -8,7 +8,7 @@ parts stand exactly at the spacing although the kernels count touching as collis
 from __future__ import annotations
 
 import math
-from collections.abc import Generator
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, cast
 
@@ -17,7 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.polygon import orient
 
-from nesting.arrays import Builder, Form, diameter, stand, turn
+from nesting.arrays import Builder, Form, diameter, figure, turn
 from nesting.kernels.prepare import inscribed_circles, simplify_outwards
 from nesting.kernels.shapes import Shapes
 from nesting.problem import Part, Problem, Sheet
@@ -121,26 +121,23 @@ def preparing(problem: Problem) -> Generator[int, None, Catalog]:
         hull = np.asarray(shapely.convex_hull(shapely.MultiPoint(own[0])).exterior.coords)[:-1]
         solid = packed.area / packed.convex_hull.area
         circles = found if packed is shape else _circles(packed, 20, 0.9)
-        circles = circles[: 10 if solid > 0.6 else 20] - (cx, cy, 0.0)
+        circles = _far_first(circles[: 10 if solid > 0.6 else 20]) - (cx, cy, 0.0)
         own_circles = _circles(_polygon(part), 10, 0.9) - (cx, cy, 0.0) if any_obstacle else circles
-        weight = packed.convex_hull.area**0.25
-        form = Form(rings, circles, hull, weight, own if any_obstacle else [], own_circles)
+        weight, reach = packed.convex_hull.area**0.25, diameter(hull)
+        bare = figure(own, own_circles) if any_obstacle else None
+        form = Form(figure(rings, circles), hull, weight, reach, bare)
         made: list[Attitude] = []
-        known: set[bytes] = set()
         base: list[int] = []
-        for mirrored in (False, True) if part.may_mirror else (False,):
-            for angle in _ways(part, hull, rooms, few=many):
-                key = _looks(own, mirrored, angle)
-                if key not in known:
-                    known.add(key)
-                    made.append(Attitude(stand(builder, form, angle, mirrored), angle, mirrored))
-            if part.rotations is None:
-                base.append(stand(builder, form, 0.0, mirrored))
+        ways = _ways(part, hull, rooms, few=many)
+        for angle, mirrored in _different(own, ways, may_mirror=part.may_mirror):
+            made.append(Attitude(builder.stand(form, angle, mirrored=mirrored), angle, mirrored))
+        if part.rotations is None:
+            base = [builder.stand(form, mirrored=mirrored) for mirrored in (False, True)[: 1 + part.may_mirror]]
         attitudes.append(tuple(made))
         bases.append(tuple(base))
         centres.append((cx, cy))
         areas.append(float(packed.area))
-        sizes.append(float(packed.convex_hull.area) * diameter(hull))
+        sizes.append(float(packed.convex_hull.area) * reach)
         holes.append(tuple(rings[1:]))
         yield len(simple) + len(holes)
     if not builder.spans:
@@ -199,7 +196,8 @@ def _ways(part: Part, hull: Floats, rooms: list[Room], *, few: bool) -> tuple[fl
     sides = np.roll(hull, -1, axis=0) - hull
     lengths = np.hypot(sides[:, 0], sides[:, 1])
     leans = np.degrees(np.arctan2(sides[:, 1], sides[:, 0])) % 90.0
-    boxes = [float(np.prod(np.ptp(turn(hull, -lean), axis=0))) for lean in leans]
+    c, s = np.cos(np.radians(leans))[:, None], np.sin(np.radians(leans))[:, None]
+    boxes = np.ptp(c * hull[:, 0] + s * hull[:, 1], axis=1) * np.ptp(c * hull[:, 1] - s * hull[:, 0], axis=1)
     wanted = [0.0, float(leans[int(np.argmin(boxes))])]
     for k in np.argsort(-lengths, kind="stable"):
         if len(wanted) >= (3 if few else 5):
@@ -219,8 +217,32 @@ def _fits(hull: Floats, room: Room) -> bool:
     return bool(width <= room.rect[2] - room.rect[0] and height <= room.rect[3] - room.rect[1])
 
 
-def _looks(rings: list[Floats], mirrored: bool, angle: float) -> bytes:
-    """A key that two attitudes share when they only differ by a shift: symmetric parts need fewer of them."""
+def _different(rings: list[Floats], angles: Sequence[float], *, may_mirror: bool) -> Iterator[tuple[float, bool]]:
+    """Angles and mirroring without those that look like an earlier one: symmetric parts need fewer of them."""
+    points = np.concatenate(rings)
+    size = float(np.ptp(points, axis=0).max())
+    looks: dict[tuple[int, ...], set[bytes]] = {}
+    first: dict[tuple[int, ...], tuple[float, bool]] = {}
+    for mirrored in (False, True)[: 1 + may_mirror]:
+        for angle in angles:
+            turned = turn(points * (-1.0 if mirrored else 1.0, 1.0), angle)
+            low = turned.min(axis=0)
+            # Size and centre of gravity tell most attitudes apart; only where they agree all points are compared.
+            numbers = np.concatenate((turned.max(axis=0) - low, turned.mean(axis=0) - low))
+            glance = tuple(np.round(numbers / (1e-6 * size)).astype(int).tolist())
+            if glance not in first:
+                first[glance] = (angle, mirrored)
+                yield angle, mirrored
+                continue
+            seen = looks.setdefault(glance, {_looks(rings, *first[glance])})
+            key = _looks(rings, angle, mirrored)
+            if key not in seen:
+                seen.add(key)
+                yield angle, mirrored
+
+
+def _looks(rings: list[Floats], angle: float, mirrored: bool) -> bytes:
+    """A key that two attitudes share when they only differ by a shift."""
     turned = [turn(ring * (-1.0 if mirrored else 1.0, 1.0), angle) for ring in rings]
     middles = [(ring + np.roll(ring, -1, axis=0)) / 2 for ring in turned]  # corners do not say how they are joined
     points = np.concatenate(turned + middles)
@@ -252,7 +274,8 @@ def _obstacles(sheet: Sheet, margin: float) -> tuple[tuple[float, float, float, 
 def _add_obstacle(builder: Builder, shape: Any) -> int:
     rings = _rings(orient(shape))
     hull = np.asarray(shape.convex_hull.exterior.coords)[:-1]
-    return builder.add(rings, _circles(shape, 24, 0.95), hull, shape.convex_hull.area**0.25, -1)
+    grown = figure(rings, _circles(shape, 24, 0.95))
+    return builder.stand(Form(grown, hull, shape.convex_hull.area**0.25, diameter(hull)))
 
 
 def _polygon(part: Part) -> Any:
@@ -270,6 +293,17 @@ def _circles(shape: Any, count: int, share: float) -> Floats:
         x, y = shape.representative_point().coords[0]
         found = np.array([[x, y, 1e-6]])
     return np.asarray(found)
+
+
+def _far_first(circles: Floats) -> Floats:
+    """The largest circle, then always the one farthest from those before: what does not fit is found out soon."""
+    order = [0]
+    away = np.hypot(*(circles[:, :2] - circles[0, :2]).T)
+    while len(order) < len(circles):
+        order.append(int(np.argmax(away)))
+        away = np.minimum(away, np.hypot(*(circles[:, :2] - circles[order[-1], :2]).T))
+        away[order] = -1.0
+    return circles[order]
 
 
 def _centre(shape: Any) -> tuple[float, float]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from bisect import insort
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometry.outline import signed_ring_area
 from nesting.arrays import turn
@@ -17,13 +19,16 @@ from nesting.problem import Problem
 EXPECTED_DENSITY = 0.7  # of grown parts on a full sheet; only steers which sheet is opened next
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Hole:
-    """A usable hole of a placed part: its box on the sheet."""
+    """A usable hole of a placed part: where it is on the sheet, and what is left of it."""
 
     bin: int
     box: tuple[float, float, float, float]
     area: float
+    cells: NDArray[np.int64]  # of the sheet's grid
+    room: float  # radius of the largest circle it still takes, by its cells
+    failed: set[int] = field(default_factory=set)  # parts: a hole only gets fuller
 
 
 def default_order(problem: Problem, catalog: Catalog) -> list[int]:
@@ -45,14 +50,13 @@ def build(board: Board, order: Sequence[int], *, sheets: Sequence[int] | None = 
     left = [math.inf if sheet.quantity is None else sheet.quantity for sheet in problem.sheets]
     used = [0] * len(problem.sheets)
     failed: set[tuple[int, int]] = set()  # (part, bin): sheets only get fuller
-    failed_hole: set[tuple[int, int]] = set()
     useless: set[tuple[int, int]] = set()  # (part, kind of sheet): not even on an empty one
     holes: list[Hole] = []
     queue = None if sheets is None else list(sheets)
     remaining = sum(catalog.areas[board.items[i][0]] for i in order)
     for tried, i in enumerate(order, start=1):
         part = board.items[i][0]
-        done = _into_hole(board, i, holes, failed_hole)
+        done = _into_hole(board, i, holes)
         for b in range(len(board.open)):
             if done:
                 break
@@ -136,16 +140,19 @@ def reasons(problem: Problem, catalog: Catalog) -> dict[int, str]:
     return told
 
 
-def _into_hole(board: Board, i: int, holes: list[Hole], failed: set[tuple[int, int]]) -> bool:
+def _into_hole(board: Board, i: int, holes: list[Hole]) -> bool:
+    """Place a copy in the smallest hole that takes it."""
     part = board.items[i][0]
     area = board.catalog.areas[part]
-    for number in sorted(range(len(holes)), key=lambda h: (holes[h].area, h)):
-        hole = holes[number]
-        if area > hole.area or (part, number) in failed:
+    shapes = board.catalog.shapes
+    radius = float(shapes.circles[shapes.spans[board.variants[part][0], 4], 2]) - 1e-6
+    for hole in holes:
+        if area > hole.area or radius > hole.room or part in hole.failed:
             continue
-        spot = board.find(i, hole.bin, window=hole.box, tries=60)
+        size = (hole.box[2] - hole.box[0], hole.box[3] - hole.box[1])
+        spot = board.find(i, hole.bin, cells=hole.cells, box=size, tries=60)
         if spot is None:
-            failed.add((part, number))
+            hole.failed.add(part)
         else:
             _put(board, i, hole.bin, spot, holes)
             return True
@@ -153,11 +160,26 @@ def _into_hole(board: Board, i: int, holes: list[Hole], failed: set[tuple[int, i
 
 
 def _put(board: Board, i: int, b: int, spot: tuple[int, float, float, float], holes: list[Hole]) -> None:
+    """Place a copy; its own holes are listed, smallest first, and the ones it lies in have less room."""
     shape, x, y, _ = spot
     board.put(i, b, shape, x, y)
+    grid = board.open[b].grid
     way = board.attitude[i]
+    box = board.state.box[i]
+    for hole in holes:
+        if (
+            hole.bin == b
+            and hole.box[0] < box[2]
+            and hole.box[2] > box[0]
+            and hole.box[1] < box[3]
+            and hole.box[3] > box[1]
+        ):
+            hole.room = float(grid.flat[hole.cells].max())
     for ring in board.catalog.holes[board.items[i][0]]:
         points = turn(ring * (-1.0 if way.mirrored else 1.0, 1.0), way.angle) + np.array((x, y))
-        (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
-        area = abs(signed_ring_area(points))
-        holes.append(Hole(b, (float(x0), float(y0), float(x1), float(y1)), area))
+        (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        cells = board.cells_inside(b, points)
+        if len(cells):
+            area = abs(signed_ring_area(points))
+            hole = Hole(b, (x0, y0, x1, y1), area, cells, float(grid.flat[cells].max()))
+            insort(holes, hole, key=lambda one: one.area)

@@ -37,6 +37,17 @@ class State(NamedTuple):
     filled: Ints  # (b,)
 
 
+class Field(NamedTuple):
+    """How much room there is round every point of a sheet: from each cell's centre to the nearest thing, mm."""
+
+    room: Floats  # (ny, nx); negative inside something
+    x0: float
+    y0: float
+    step: float
+    around: Ints  # (k,): scratch, where the other circles of a shape are from its first, in cells of `room` laid flat
+    need: Floats  # (k,): scratch, the room they need there
+
+
 @inner
 def put(shapes: Shapes, state: State, i: int, s: int, b: int, x: float, y: float) -> None:
     """Place copy i, which is not placed, as shape s on sheet b."""
@@ -108,20 +119,18 @@ def slide(shapes: Shapes, bins: Bins, state: State, i: int, s: int, b: int, x: f
 
 
 @inner
-def clear_field(
-    shapes: Shapes, bins: Bins, field: Floats, b: int, x0: float, y0: float, step: float, reach: float
-) -> None:
+def clear_field(shapes: Shapes, bins: Bins, field: Field, b: int, reach: float) -> None:
     """Start the free-room field of an empty sheet: from each cell's centre to the nearest thing no circle may enter.
 
-    (ny, nx), mm. `reach` is how far a grown shape stands out from its part: circles belong to grown shapes, the
-    rectangle to bare ones.
+    `reach` is how far a grown shape stands out from its part, mm: circles belong to grown shapes, the rectangle to
+    bare ones.
     """
-    for j in range(field.shape[0]):
-        y = y0 + (j + 0.5) * step
-        for k in range(field.shape[1]):
-            x = x0 + (k + 0.5) * step
+    for j in range(field.room.shape[0]):
+        y = field.y0 + (j + 0.5) * field.step
+        for k in range(field.room.shape[1]):
+            x = field.x0 + (k + 0.5) * field.step
             d = min(min(x - bins.rect[b, 0], bins.rect[b, 2] - x), min(y - bins.rect[b, 1], bins.rect[b, 3] - y))
-            field[j, k] = d + reach
+            field.room[j, k] = d + reach
     for o in range(bins.obstacle_span[b, 0], bins.obstacle_span[b, 1]):
         block_field(
             shapes,
@@ -129,32 +138,19 @@ def clear_field(
             bins.obstacle_shape[o],
             bins.obstacle_at[o, 0],
             bins.obstacle_at[o, 1],
-            x0,
-            y0,
-            step,
             np.inf,
             reach,
         )
 
 
 @inner
-def block_field(
-    shapes: Shapes,
-    field: Floats,
-    s: int,
-    x: float,
-    y: float,
-    x0: float,
-    y0: float,
-    step: float,
-    far: float,
-    reach: float,
-) -> None:
+def block_field(shapes: Shapes, field: Field, s: int, x: float, y: float, far: float, reach: float) -> None:
     """Enter a placed shape into the field; cells farther than `far` from its box cannot matter to any circle."""
+    room, x0, y0, step = field.room, field.x0, field.y0, field.step
     k0 = 0
-    k1 = field.shape[1]
+    k1 = room.shape[1]
     j0 = 0
-    j1 = field.shape[0]
+    j1 = room.shape[0]
     if far < np.inf:
         k0 = max(k0, int((x + shapes.box[s, 0] - far - x0) / step) - 1)
         k1 = min(k1, int((x + shapes.box[s, 2] + far - x0) / step) + 2)
@@ -163,7 +159,7 @@ def block_field(
     for j in range(j0, j1):
         v = y0 + (j + 0.5) * step - y
         for k in range(k0, k1):
-            now = field[j, k]
+            now = room[j, k]
             if now <= 0.0:
                 continue
             u = x0 + (k + 0.5) * step - x
@@ -193,9 +189,9 @@ def block_field(
                         best = d
                         nearer = True
             if point_inside(shapes, s, u, v):
-                field[j, k] = -1.0
+                room[j, k] = -1.0
             elif nearer:
-                field[j, k] = np.sqrt(best) + reach
+                room[j, k] = np.sqrt(best) + reach
 
 
 @inner
@@ -206,11 +202,8 @@ def find_place(
     i: int,
     b: int,
     variants: Ints,
-    field: Floats,
-    x0: float,
-    y0: float,
-    step: float,
-    window: Floats,
+    field: Field,
+    cells: Ints,
     axis: int,
     tries: int,
     corners: bool,
@@ -218,10 +211,10 @@ def find_place(
 ) -> bool:
     """Best free place of copy i on sheet b that builds up from the low end of `axis`; out = shape, x, y, score.
 
-    Cells whose free room takes every circle of the shape are tried exactly, at most `tries` per variant in vain,
-    within `window` (min x, min y, max x, max y of the place of the largest circle); the first that fits is slid into
-    its corner. Also tried: box beside box. Lower score is better: far end of the part along `axis`, then a little of
-    the other way.
+    `cells` are those where the centre of the largest circle may lie, counted along `axis` first. Where there is room
+    for every circle of the shape it is tried exactly, at most `tries` times per variant in vain; the first that fits
+    is slid into its corner. If `corners`, box beside box is tried too. Lower score is better: far end of the part
+    along `axis`, then a little of the other way.
     """
     found = False
     out[3] = np.inf
@@ -232,11 +225,26 @@ def find_place(
             or shapes.bare[s, 3] - shapes.bare[s, 1] > bins.rect[b, 3] - bins.rect[b, 1]
         ):
             continue
-        if corners and _beside_others(shapes, bins, state, i, b, s, axis, out):
+        if corners and _beside_others(shapes, bins, state, i, b, s, field, axis, out):
             found = True
-        if _scan(shapes, bins, state, i, b, s, field, x0, y0, step, window, axis, tries, out):
+        if _scan(shapes, bins, state, i, b, s, field, cells, axis, tries, out):
             found = True
     return found
+
+
+@inner
+def _has_room(shapes: Shapes, s: int, field: Field, x: float, y: float) -> bool:
+    """Whether every circle of shape s at (x, y) has its room: false only where the shape would meet something."""
+    for k in range(shapes.spans[s, 4], shapes.spans[s, 5]):
+        u = (x + shapes.circles[k, 0] - field.x0) / field.step
+        v = (y + shapes.circles[k, 1] - field.y0) / field.step
+        if u < 0.0 or v < 0.0 or u >= field.room.shape[1] or v >= field.room.shape[0]:
+            return False
+        # Room changes by no more than the way from the cell's centre.
+        away = field.step * np.hypot(u - np.floor(u) - 0.5, v - np.floor(v) - 0.5)
+        if max(field.room[int(v), int(u)], 0.0) + away < shapes.circles[k, 2] - 1e-6:
+            return False
+    return True
 
 
 @inner
@@ -273,7 +281,9 @@ def _score(shapes: Shapes, bins: Bins, b: int, s: int, x: float, y: float, axis:
 
 
 @inner
-def _beside_others(shapes: Shapes, bins: Bins, state: State, i: int, b: int, s: int, axis: int, out: Floats) -> bool:
+def _beside_others(
+    shapes: Shapes, bins: Bins, state: State, i: int, b: int, s: int, field: Field, axis: int, out: Floats
+) -> bool:
     before = out[3]
     n = state.filled[b]
     for k in range(n + 1):
@@ -299,9 +309,31 @@ def _beside_others(shapes: Shapes, bins: Bins, state: State, i: int, b: int, s: 
                 else:
                     x = bins.rect[b, 0] - shapes.bare[s, 0]
                     y = above
-            if _score(shapes, bins, b, s, x, y, axis) < out[3] and is_free(shapes, bins, state, i, s, b, x, y):
+            if (
+                _score(shapes, bins, b, s, x, y, axis) < out[3]
+                and _has_room(shapes, s, field, x, y)
+                and is_free(shapes, bins, state, i, s, b, x, y)
+            ):
                 _offer(shapes, bins, state, i, b, s, x, y, axis, out)
     return bool(out[3] < before)
+
+
+@inner
+def _spread(shapes: Shapes, s: int, field: Field) -> int:
+    """Note where the circles of a shape are from the first one, if that is in a cell's centre; returns how many."""
+    k0 = shapes.spans[s, 4]
+    count = 0
+    for k in range(k0 + 1, shapes.spans[s, 5]):
+        u = (shapes.circles[k, 0] - shapes.circles[k0, 0]) / field.step + 0.5
+        v = (shapes.circles[k, 1] - shapes.circles[k0, 1]) / field.step + 0.5
+        # Room changes by no more than the way from the cell's centre.
+        away = field.step * np.hypot(u - np.floor(u) - 0.5, v - np.floor(v) - 0.5)
+        need = shapes.circles[k, 2] - 1e-6 - away
+        if need > 0.0:
+            field.around[count] = int(np.floor(v)) * field.room.shape[1] + int(np.floor(u))
+            field.need[count] = need
+            count += 1
+    return count
 
 
 @inner
@@ -312,63 +344,65 @@ def _scan(
     i: int,
     b: int,
     s: int,
-    field: Floats,
-    x0: float,
-    y0: float,
-    step: float,
-    window: Floats,
+    field: Field,
+    cells: Ints,
     axis: int,
     tries: int,
     out: Floats,
 ) -> bool:
     before = out[3]
-    ny, nx = field.shape
-    k0 = shapes.spans[s, 4]
-    k1 = shapes.spans[s, 5]
-    slack = 0.75 * step
-    cx = shapes.circles[k0, 0]
-    cy = shapes.circles[k0, 1]
-    # Where the largest circle's centre may be, given the sheet, the window and that a worse score is of no use.
-    left = max(bins.rect[b, 0] - shapes.bare[s, 0] + cx, window[0])
-    right = min(bins.rect[b, 2] - shapes.bare[s, 2] + cx, window[2])
-    low = max(bins.rect[b, 1] - shapes.bare[s, 1] + cy, window[1])
-    high = min(bins.rect[b, 3] - shapes.bare[s, 3] + cy, window[3])
-    left_cell = max(0, int(np.floor((left - x0) / step)))
-    right_cell = min(nx - 1, int(np.floor((right - x0) / step)))
-    low_cell = max(0, int(np.floor((low - y0) / step)))
-    high_cell = min(ny - 1, int(np.floor((high - y0) / step)))
-    outer0, outer1, across0, across1 = left_cell, right_cell, low_cell, high_cell
-    if axis == 1:
-        outer0, outer1, across0, across1 = low_cell, high_cell, left_cell, right_cell
+    step = field.step
+    ny, nx = field.room.shape
+    room = field.room.reshape(ny * nx)
+    count = _spread(shapes, s, field)
+    across_count = ny if axis == 0 else nx
+    cx = shapes.circles[shapes.spans[s, 4], 0]
+    cy = shapes.circles[shapes.spans[s, 4], 1]
+    # Where the largest circle's centre may be, given the sheet; a cell whose centre is just outside is moved in.
+    left = bins.rect[b, 0] - shapes.bare[s, 0] + cx
+    right = bins.rect[b, 2] - shapes.bare[s, 2] + cx
+    low = bins.rect[b, 1] - shapes.bare[s, 1] + cy
+    high = bins.rect[b, 3] - shapes.bare[s, 3] + cy
     failed = 0
     hits = 0
-    for outer in range(outer0, outer1 + 1):
-        for across in range(across0, across1 + 1):
-            gx = outer if axis == 0 else across
-            gy = across if axis == 0 else outer
-            if field[gy, gx] < shapes.circles[k0, 2] - slack:
-                continue
-            # A cell's centre may lie just outside the range that fits: move it in.
-            x = min(max(x0 + (gx + 0.5) * step, left), right) - cx
-            y = min(max(y0 + (gy + 0.5) * step, low), high) - cy
+    done = -1
+    for c in range(len(cells)):
+        outer = cells[c] // across_count
+        if outer == done:
+            continue
+        across = cells[c] - outer * across_count
+        gx = outer if axis == 0 else across
+        gy = across if axis == 0 else outer
+        x = field.x0 + (gx + 0.5) * step
+        y = field.y0 + (gy + 0.5) * step
+        if x >= left and x <= right and y >= low and y <= high:
+            at = gy * nx + gx
             good = True
-            for k in range(k0 + 1, k1):
-                kx = int((x + shapes.circles[k, 0] - x0) / step)
-                ky = int((y + shapes.circles[k, 1] - y0) / step)
-                if kx < 0 or ky < 0 or kx >= nx or ky >= ny or field[ky, kx] < shapes.circles[k, 2] - slack:
+            for k in range(count):
+                if room[at + field.around[k]] < field.need[k]:
                     good = False
                     break
             if not good:
                 continue
-            if _score(shapes, bins, b, s, x, y, axis) - 4.0 * step >= out[3]:
+        elif x < left - step or x > right + step or y < low - step or y > high + step:
+            continue
+        else:
+            x = min(max(x, left), right)
+            y = min(max(y, low), high)
+            if not _has_room(shapes, s, field, x - cx, y - cy):
+                continue
+        x -= cx
+        y -= cy
+        if _score(shapes, bins, b, s, x, y, axis) - 4.0 * step >= out[3]:
+            return bool(out[3] < before)
+        if is_free(shapes, bins, state, i, s, b, x, y):
+            _offer(shapes, bins, state, i, b, s, x, y, axis, out)
+            hits += 1
+            if hits >= 2:
                 return bool(out[3] < before)
-            if is_free(shapes, bins, state, i, s, b, x, y):
-                _offer(shapes, bins, state, i, b, s, x, y, axis, out)
-                hits += 1
-                if hits >= 2:
-                    return bool(out[3] < before)
-                break  # next column: the slide has already looked at the rest of this one
-            failed += 1
-            if failed > tries:
-                return bool(out[3] < before)
+            done = outer  # the slide has already looked at the rest of this column
+            continue
+        failed += 1
+        if failed > tries:
+            return bool(out[3] < before)
     return bool(out[3] < before)

@@ -181,14 +181,15 @@ def inscribed_circles(edges: Floats, count: int, share: float) -> Floats:
         x = gx[at]
         y = gy[at]
         move = 0.5 * max(step_x, step_y)
-        while move > 1e-4 * step + 1e-9:
+        while move > 0.01 * step + 1e-9:
             better = False
             for d8 in range(8):
                 ang = 0.7853981633974483 * d8
                 u = x + move * np.cos(ang)
                 v = y + move * np.sin(ang)
-                d = _room(edges, out, found, u, v)
-                if d > best:
+                d = _room(edges, out, found, u, v, best)
+                # A step that stays within the circle so far cannot leave the material.
+                if d > best and (move < best or depth(edges, u, v) > 0.0):
                     best = d
                     x = u
                     y = v
@@ -208,11 +209,29 @@ def inscribed_circles(edges: Floats, count: int, share: float) -> Floats:
 
 
 @kernel
-def _room(edges: Floats, circles: Floats, count: int, x: float, y: float) -> float:
-    d = depth(edges, x, y)
+def _room(edges: Floats, circles: Floats, count: int, x: float, y: float, least: float) -> float:
+    """Radius of the circle about a point that meets no edge and no other circle; 0 where that is not above `least`."""
+    best = np.inf
     for k in range(count):
-        d = min(d, np.hypot(x - circles[k, 0], y - circles[k, 1]) - circles[k, 2])
-    return d
+        best = min(best, np.hypot(x - circles[k, 0], y - circles[k, 1]) - circles[k, 2])
+        if best <= least:
+            return 0.0
+    best = best * best
+    for e in range(len(edges)):
+        ax = edges[e, 0]
+        ay = edges[e, 1]
+        ux = edges[e, 2] - ax
+        uy = edges[e, 3] - ay
+        q = ux * ux + uy * uy
+        t = 0.0
+        if q > 0.0:
+            t = min(1.0, max(0.0, ((x - ax) * ux + (y - ay) * uy) / q))
+        wx = ax + t * ux - x
+        wy = ay + t * uy - y
+        best = min(best, wx * wx + wy * wy)
+        if best <= least * least:
+            return 0.0
+    return float(np.sqrt(best))
 
 
 @kernel
@@ -239,3 +258,47 @@ def depth(edges: Floats, x: float, y: float) -> float:
         best = min(best, wx * wx + wy * wy)
     best = np.sqrt(best)
     return float(best if odd else -best)
+
+
+@kernel
+def stood(
+    edges: Floats, chains: Ints, circles: Floats, hull: Floats, sign: float, c: float, s: float
+) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats]:
+    """A figure with x times `sign`, then turned: edges, box of each chain, circles, hull, box, box of the hull."""
+    turned = np.empty_like(edges)
+    boxes = np.empty((len(chains), 4))
+    box = np.array((np.inf, np.inf, -np.inf, -np.inf))
+    for k in range(len(chains)):
+        one = np.array((np.inf, np.inf, -np.inf, -np.inf))
+        for e in range(chains[k, 0], chains[k, 1]):
+            for end in (0, 2):
+                x = sign * edges[e, end]
+                y = edges[e, end + 1]
+                turned[e, end] = c * x - s * y
+                turned[e, end + 1] = s * x + c * y
+                _widen(one, turned[e, end], turned[e, end + 1])
+        boxes[k] = one
+        _widen(box, one[0], one[1])
+        _widen(box, one[2], one[3])
+    moved = np.empty_like(circles)
+    for k in range(len(circles)):
+        x = sign * circles[k, 0]
+        moved[k, 0] = c * x - s * circles[k, 1]
+        moved[k, 1] = s * x + c * circles[k, 1]
+        moved[k, 2] = circles[k, 2]
+    corners = np.empty_like(hull)
+    bare = np.array((np.inf, np.inf, -np.inf, -np.inf))
+    for k in range(len(hull)):
+        x = sign * hull[k, 0]
+        corners[k, 0] = c * x - s * hull[k, 1]
+        corners[k, 1] = s * x + c * hull[k, 1]
+        _widen(bare, corners[k, 0], corners[k, 1])
+    return turned, boxes, moved, corners, box, bare
+
+
+@kernel
+def _widen(box: Floats, x: float, y: float) -> None:
+    box[0] = min(box[0], x)
+    box[1] = min(box[1], y)
+    box[2] = max(box[2], x)
+    box[3] = max(box[3], y)
