@@ -198,16 +198,23 @@ class _Page(Flowable):  # type: ignore[misc]
             ("about", minutes_text(cut.time.total_s)),
             ("net yield *", f"{cut.net_yield:.1%}"),
         ]
-        shares = [1.6, 0.8, 0.8, 0.8, 1.1, 0.9, 0.5, 0.9, 0.6, 0.7, 0.8]
+        cells[0] = (cells[0][0], fitted(printable(cells[0][1]), self.width * 0.2, 8.5, face=BOLD, smallest=8.5)[0])
+
+        def widths(size: float) -> list[float]:
+            return [max(text_width(name, 6.2), text_width(value, size, face=BOLD)) for name, value in cells]
+
+        least_gap = 5.0
+        size = 8.5
+        while size > 5.5 and sum(widths(size)) + least_gap * (len(cells) - 1) > self.width:
+            size -= 0.1
+        gap = (self.width - sum(widths(size))) / (len(cells) - 1)
         x = 0.0
-        for (name, value), share in zip(cells, shares, strict=True):
-            wide = self.width * share / sum(shares)
+        for (name, value), wide in zip(cells, widths(size), strict=True):
             canvas.setFont(BODY, 6.2)
             canvas.drawString(x, top - 9, name)
-            line, size = fitted(printable(value), wide - 6, 8.5, face=BOLD, smallest=5.5)
             canvas.setFont(BOLD, size)
-            canvas.drawString(x, top - 19, line)
-            x += wide
+            canvas.drawString(x, top - 19, value)
+            x += wide + gap
         canvas.setLineWidth(0.25)
         canvas.line(0, top - 25, self.width, top - 25)
         canvas.setFont(BODY, 6.0)
