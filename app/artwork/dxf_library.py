@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from ezdxf import recover
 from ezdxf.filemanagement import readfile
 from ezdxf.lldxf.const import DXFError
+from ezdxf.math import fit_points_to_cad_cv
 
 from app.artwork.dxf_model import (
     BadEntity,
@@ -260,10 +261,10 @@ class _Reader:
         )
         is_interpolated = not points
         if is_interpolated:
-            tool = entity.construction_tool()
-            points = [(float(p.x), float(p.y)) for p in tool.control_points]
-            heights = [float(p.z) for p in tool.control_points]
-            degree, knots, weights = tool.degree, [float(k) for k in tool.knots()], [float(w) for w in tool.weights()]
+            has_tangents = entity.dxf.hasattr("start_tangent") and entity.dxf.hasattr("end_tangent")
+            tangents = (entity.dxf.start_tangent, entity.dxf.end_tangent) if has_tangents else None
+            degree, knots, points, heights = interpolated(list(entity.fit_points), tangents)
+            weights = []
         for x, y in points:
             self._checked(x, y)
         if heights and max(heights) - min(heights) > 1e-6 * max(1.0, max(map(abs, heights))):
@@ -387,6 +388,15 @@ class _Reader:
             )
         )
         return out
+
+
+def interpolated(
+    fit_points: Sequence[Any], tangents: Sequence[Any] | None
+) -> tuple[int, list[float], list[Point], list[float]]:
+    """Degree, knots, control points and their heights of the spline that drawing programs lay through fit points."""
+    tool = fit_points_to_cad_cv(fit_points, tangents=tangents)
+    points = [(float(p.x), float(p.y)) for p in tool.control_points]
+    return tool.degree, [float(k) for k in tool.knots()], points, [float(p.z) for p in tool.control_points]
 
 
 def _text_place(entity: Any) -> tuple[Any, str, str]:

@@ -12,7 +12,7 @@ from collections import defaultdict, deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from app.artwork.dxf_library import SILENT, SOLIDS, TEXTS, placed, text_place
+from app.artwork.dxf_library import SILENT, SOLIDS, TEXTS, interpolated, placed, text_place
 from app.artwork.dxf_model import (
     BadEntity,
     Block,
@@ -245,9 +245,7 @@ class _Builder:
             case "INSERT":
                 return [self._insert(values, layer, side or 1)]
             case "HATCH":
-                contours, is_whole = self._hatch(entity)
-                out = self._drawn(layer, kind, contours, side or 1, is_hatch=True)
-                return out if is_whole else [*out, Left(layer, "spline edge of a HATCH", Code.NOT_GEOMETRY)]
+                return self._drawn(layer, kind, self._hatch(entity), side or 1, is_hatch=True)
             case "TEXT":
                 return [self._words(values, layer, side or 1)]
             case _ if kind in TEXTS:
@@ -267,13 +265,12 @@ class _Builder:
             contours = tuple(transform_contour(contour, mirror_x()) for contour in contours)
         return [Drawn(layer, kind, contours, is_hatch)]
 
-    def _hatch(self, entity: _Entity) -> tuple[tuple[Contour, ...], bool]:
-        """Boundary paths of a HATCH (DXF reference, boundary path data), and whether none had to be left out."""
+    def _hatch(self, entity: _Entity) -> tuple[Contour, ...]:
+        """Boundary paths of a HATCH (DXF reference, boundary path data)."""
         tags = deque(entity.tags)
         while tags and tags[0][0] != 91:
             tags.popleft()
         contours: list[Contour] = []
-        is_whole = True
         for _ in range(min(_count(tags, 91), len(entity.tags))):
             if _count(tags, 92) & 2:
                 has_bulge, is_closed, number = _count(tags, 72), _count(tags, 73), _count(tags, 93)
@@ -285,21 +282,16 @@ class _Builder:
                 contours += polyline(vertices, is_closed=bool(is_closed))
             else:
                 for _edge in range(min(_count(tags, 93), len(tags))):
-                    made = self._edge(tags)
-                    contours += made or ()
-                    is_whole = is_whole and made is not None
+                    contours += self._edge(tags)
             for _source in range(min(_count(tags, 97), len(tags))):
                 _next(tags, 330, is_number=False)
-        return tuple(contours), is_whole
+        return tuple(contours)
 
-    def _edge(self, tags: deque[tuple[int, str]]) -> tuple[Contour, ...] | None:
-        """One edge of a boundary path; None for a spline, which is passed over."""
+    def _edge(self, tags: deque[tuple[int, str]]) -> tuple[Contour, ...]:
+        """One edge of a boundary path."""
         kind = _count(tags, 72)
         if kind == 4:
-            # Its data are as long as its own counts say; what follows starts with the next edge, or the sources.
-            while tags and tags[0][0] not in (72, 97):
-                tags.popleft()
-            return None
+            return self._spline_edge(tags)
         x, y = self._bounded(_next(tags, 10)), self._bounded(_next(tags, 20))
         if kind == 1:
             end = (self._bounded(_next(tags, 11)), self._bounded(_next(tags, 21)))
@@ -316,6 +308,22 @@ class _Builder:
             first, last = (_parameter(math.radians(angle), ratio) for angle in (first, last))
             return ellipse((x, y), major, ratio, first, last, is_mirrored=False, tolerance=self.tolerance)
         raise BadEntity(f"an edge of kind {kind}")
+
+    def _spline_edge(self, tags: deque[tuple[int, str]]) -> tuple[Contour, ...]:
+        degree, is_rational, _is_periodic = _count(tags, 94), _count(tags, 73), _count(tags, 74)
+        knot_count, point_count = _count(tags, 95), _count(tags, 96)
+        knots = [_next(tags, 40) for _ in range(min(knot_count, len(tags)))]
+        points, weights = [], []
+        for _ in range(min(point_count, len(tags))):
+            points.append((self._bounded(_next(tags, 10)), self._bounded(_next(tags, 20))))
+            if is_rational and tags and tags[0][0] == 42:
+                weights.append(_next(tags, 42))
+        # From R2010 on there follow points it was laid through; before, 97 can only be the number of sources.
+        if len(tags) > 1 and tags[0][0] == 97 and tags[1][0] in (11, 12, 72, 97):
+            tags.popleft()
+        while tags and tags[0][0] in (11, 21, 12, 22, 13, 23):
+            tags.popleft()
+        return spline(degree, knots, points, weights, tolerance=self.tolerance * 10.0)[0]
 
     def _words(self, values: dict[int, list[str]], layer: str, side: int) -> Item:
         """A TEXT, to be set when its font is at hand."""
@@ -365,16 +373,26 @@ class _Builder:
         return out
 
     def _spline(self, values: dict[int, list[str]], layer: str) -> list[Item]:
-        points = [
-            (self._bounded(_float(x)), self._bounded(_float(y))) for x, y in zip(values[10], values[20], strict=True)
-        ]
-        if not points:
-            raise BadEntity("a spline without control points cannot be read from a damaged file")
+        points = self._points(values, 10)
         knots, weights = [_float(value) for value in values[40]], [_float(value) for value in values[41]]
         degree = _whole(_first(values, 71, "3")) or 3
+        is_interpolated = not points
+        if is_interpolated:
+            through = self._points(values, 11)
+            if len(through) < 2:
+                raise BadEntity("it has neither control points nor two points to pass through")
+            tangents = None
+            if 12 in values and 13 in values:
+                tangents = [(_needed(values, code), _needed(values, code + 10)) for code in (12, 13)]
+            degree, knots, points, _heights = interpolated(through, tangents)
+            weights = []
         contours, is_exact = spline(degree, knots, points, weights, tolerance=self.tolerance * 10.0)
         out = self._drawn(layer, "SPLINE", contours, 1)
-        return out if is_exact else [*out, Left(layer, "spline", Code.CURVE_FITTED)]
+        return [*out, Left(layer, "spline", Code.CURVE_FITTED)] if is_interpolated or not is_exact else out
+
+    def _points(self, values: dict[int, list[str]], code: int) -> list[Point]:
+        pairs = zip(values[code], values[code + 10], strict=True)
+        return [(self._bounded(_float(x)), self._bounded(_float(y))) for x, y in pairs]
 
     def _insert(self, values: dict[int, list[str]], layer: str, side: int) -> Item:
         return placed(

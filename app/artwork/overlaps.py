@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from app.artwork.drawing import Letter
+from app.artwork.groups import Groups
 from app.artwork.notes import Code
 from geometry.contour import Region
 from geometry.findings import Finding, Severity
@@ -18,12 +19,13 @@ from geometry.units import format_both
 
 _CHORD = 1e-3  # of a letter's size: enough to tell an overlap from a touch
 _SHARE = 1e-3  # of the smaller letter's area; less is a touch
-_TOLD = 12
+_TOLD = 12  # groups told one by one
+_NAMED = 4  # letters of a group named
 _STRAY = 3.0  # times the size of all others
 
 
 def overlaps(letters: Sequence[Letter], subject: str, *, are_words: bool = False) -> list[Finding]:
-    """A finding for each pair of letters whose material overlaps, with its place; the first dozen one by one.
+    """A finding for each group of letters that lie over each other, with one of its places; the first dozen groups.
 
     Each letter is made whole and two cannot stand in one place. Words in a font have other ways out than a drawing.
     """
@@ -50,22 +52,29 @@ def overlaps(letters: Sequence[Letter], subject: str, *, are_words: bool = False
         if common.area > _SHARE * min(polygons[a].area, polygons[b].area):
             place = common.representative_point()
             found[pair] = (place.x, place.y)
-    out = [
-        Finding(
-            Code.LETTERS_OVERLAP,
-            Severity.WARNING,
-            f"letters '{letters[a].name}' ({letters[a].id}) and '{letters[b].name}' ({letters[b].id}) lie over each "
-            f"other; {way}",
-            where,
-            subject=subject,
-        )
-        for (a, b), where in list(found.items())[:_TOLD]
-    ]
-    if len(found) > _TOLD:
-        more = len(found) - _TOLD
-        message = f"{more:,} more pair{'s' if more > 1 else ''} of letters lie over each other"
+    groups = Groups(len(letters))
+    for pair in found:
+        groups.merge(*pair)
+    together = [members for members in groups.members() if len(members) > 1]
+    out = []
+    for members in together[:_TOLD]:
+        places = [where for pair, where in found.items() if groups.of(pair[0]) == groups.of(members[0])]
+        message = f"{_listed([letters[index] for index in members], len(places))}; {way}"
+        out.append(Finding(Code.LETTERS_OVERLAP, Severity.WARNING, message, places[0], subject=subject))
+    if len(together) > _TOLD:
+        more = len(together) - _TOLD
+        message = f"{more:,} more group{'s' if more > 1 else ''} of letters lie over each other"
         out.append(Finding(Code.LETTERS_OVERLAP, Severity.WARNING, message, subject=subject))
     return out
+
+
+def _listed(letters: Sequence[Letter], places: int) -> str:
+    named = [f"'{letter.name}' ({letter.id})" for letter in letters[:_NAMED]]
+    if len(letters) == 2:
+        return f"letters {' and '.join(named)} lie over each other"
+    more = len(letters) - _NAMED
+    last = f" and {more:,} more" if more > 0 else ""
+    return f"{len(letters):,} letters lie over each other in {places:,} places: {', '.join(named)}{last}"
 
 
 def strays(letters: Sequence[Letter], subject: str) -> list[Finding]:

@@ -52,6 +52,23 @@ def sample() -> ezdxf.document.Drawing:
     edges.add_arc((50, 0), 10, 20, 100, ccw=False)
     edges.add_ellipse((0, 50), (12, 5), 0.5, 30, 200, ccw=True)
     edges.add_ellipse((0, 50), (12, 5), 0.5, 30, 200, ccw=False)
+    waves = [(0, 0), (5, 9), (9, 3), (12, 0)]
+    spans = [0, 0, 0, 0, 1, 1, 1, 1]
+    with_splines = hatch.paths.add_edge_path()
+    with_splines.add_spline(control_points=waves, degree=3, knot_values=spans)
+    with_splines.add_line((12, 0), (0, 0))
+    with_splines.add_spline(control_points=waves, degree=3, knot_values=spans, weights=[1, 2, 1, 1])
+    hatch.paths.add_edge_path().add_spline(
+        fit_points=[(0, 0), (12, 0)],
+        control_points=waves,
+        degree=3,
+        knot_values=spans,
+        start_tangent=(1, 0),
+        end_tangent=(0, 1),
+    )
+    space.add_spline([(0, 0), (10, 20), (30, -5), (45, 3)])
+    through = space.add_spline([(0, 0), (10, 20), (30, -5), (45, 3)])
+    through.dxf.start_tangent, through.dxf.end_tangent = (1, 1), (1, -1)
     space.add_point((0, 0))
     return document
 
@@ -141,16 +158,3 @@ def test_lost_line_is_found_again() -> None:
 def test_nothing_to_read() -> None:
     with pytest.raises(NotTags):
         read_tags(b"no tags at all\nnone\n", DEFAULT_LIMITS)
-
-
-def test_a_spline_edge_of_a_hatch_is_left_out_and_told() -> None:
-    document = ezdxf.new("R2000")
-    edges = document.modelspace().add_hatch().paths.add_edge_path()
-    edges.add_spline(control_points=[(0, 0), (5, 9), (9, 3), (12, 0)], degree=3, knot_values=[0, 0, 0, 0, 1, 1, 1, 1])
-    edges.add_line((12, 0), (0, 0))
-    contents, _ = read_tags(text_of(document).encode(), DEFAULT_LIMITS)
-    drawn, left = contents.model.items
-    assert isinstance(drawn, Drawn)
-    assert (drawn.is_hatch, len(drawn.contours)) == (True, 1)
-    assert isinstance(left, Left)
-    assert left.code is Code.NOT_GEOMETRY

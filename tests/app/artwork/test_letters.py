@@ -232,6 +232,19 @@ def test_letters_that_lie_over_each_other() -> None:
     assert Code.LETTERS_OVERLAP not in {f.code for f in letter_drawing(inside_a_counter, art()).findings}
 
 
+def test_a_layered_drawing_says_so_once() -> None:
+    """Eight layers one on the other, and a pair apart from them: two sentences, not 29."""
+    layers = [shape(circle((0, 0), 10.0 * size)) for size in range(3, 11)]
+    pair = [shape(rectangle(50, 50, (500, 0))), shape(rectangle(50, 50, (520, 0)))]
+    lettering = letter_drawing(drawing(*layers, *pair), art())
+    one, two = [f for f in lettering.findings if f.code == Code.LETTERS_OVERLAP]
+    assert "8 letters lie over each other in 28 places: '1' (sign-01), '2' (sign-02), '3' (sign-03)" in one.message
+    assert "and 4 more; move them apart" in one.message
+    assert one.where is not None
+    assert "letters '9' (sign-09) and '10' (sign-10) lie over each other" in two.message
+    assert two.where == pytest.approx((635, 125))
+
+
 def test_stray_far_away_is_told() -> None:
     row = [shape(rectangle(80, 100, (100.0 * i, 0))) for i in range(3)]
     lettering = letter_drawing(drawing(*row, shape(rectangle(1, 1, (9000, 0)))), art())
