@@ -30,20 +30,20 @@ class Fields:
     value : Json
         Anything; refused unless it is an object.
     where : str
-        How the object is called in messages: "stock 'alu-48x120'".
+        How the object is called in messages: "stock 'alu-48x120'"; empty for the file as a whole.
     known : iterable of str
         All keys the object may have.
     """
 
     def __init__(self, value: Json, where: str, known: Iterable[str]) -> None:
         if not isinstance(value, dict):
-            raise JobFileError(f"{where}: {_shown(value)} stands where an object {{...}} is needed")
+            raise JobFileError(_placed(where, f"{_shown(value)} stands where an object {{...}} is needed"))
         self._values = value
         self.where = where
         known = list(known)
         for key in value:
             if key not in known:
-                raise JobFileError(f"{where}: {unknown(key, known, what='a known key')}")
+                raise JobFileError(_placed(where, unknown(key, known, what="a known key")))
 
     def fault(self, key: str, why: str) -> JobFileError:
         """The error to raise about one field."""
@@ -56,7 +56,7 @@ class Fields:
     def raw(self, key: str) -> Json:
         """The value as it stands; refused when it is missing."""
         if key not in self._values:
-            raise JobFileError(f"{self.where}: '{key}' is missing" if self.where else f"'{key}' is missing")
+            raise JobFileError(_placed(self.where, f"'{key}' is missing"))
         return self._values[key]
 
     def optional(self, key: str, read: Callable[[str], T], default: T) -> T:
@@ -185,3 +185,7 @@ def _shown(value: Json) -> str:
         return "an object"
     text = f"'{value}'" if isinstance(value, str) else str(value)
     return text if len(text) <= 40 else f"{text[:37]}..."
+
+
+def _placed(where: str, why: str) -> str:
+    return f"{where}: {why}" if where else why

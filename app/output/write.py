@@ -11,6 +11,7 @@ import json
 import re
 import secrets
 import shutil
+import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -71,15 +72,18 @@ class Written:
 def check_folder(folder: str | PathLike[str]) -> None:
     """Make sure that a folder may be written or replaced.
 
-    It may when it is not there yet, is empty, or holds an earlier plan and nothing else.
+    It may when it is not there yet, is empty, or holds an earlier plan and nothing else, and files can be made there.
 
     Raises
     ------
     ExportError
-        When it is a file, or holds something that is not ours.
+        When it is a file, holds something that is not ours, or the disk lets nothing be written.
     """
+    if not str(folder):
+        raise ExportError("the name of the folder to write is empty; give the name of a new or empty folder")
     path = Path(folder)
     try:
+        _try_to_write(path.absolute())
         if not path.exists() and not path.is_symlink():
             return
         if not path.is_dir():
@@ -99,7 +103,7 @@ def check_folder(folder: str | PathLike[str]) -> None:
             )
         strange = [entry for entry in entries if not _is_ours(entry)]
     except OSError as error:
-        raise ExportError(f"folder '{folder}' cannot be looked at ({_why(error)}); choose another") from error
+        raise ExportError(f"folder '{folder}' cannot be used ({_why(error)}); choose another") from error
     if strange:
         raise ExportError(
             f"folder '{folder}' holds '{strange[0].relative_to(path)}' beside an earlier plan; move it away or choose "
@@ -196,6 +200,13 @@ def _write_all(plan: JobPlan, folder: Path, when: datetime, told: Callable[[floa
         if labels is not None:
             labels.result()
     return names + list(FILES)
+
+
+def _try_to_write(path: Path) -> None:
+    """Make and remove a folder where the draft will stand: permissions alone do not tell (a share, a full disk)."""
+    there = next(folder for folder in path.parents if folder.exists())
+    with tempfile.TemporaryDirectory(prefix=".", dir=there):
+        pass
 
 
 @contextmanager

@@ -252,3 +252,13 @@ def test_the_same_plan_gives_the_same_json_and_lists(tmp_path):
     second = listing(write_plan(sign_plan(), tmp_path / "b", when=WHEN).folder)
     for name in ("plan.json", "parts.csv", "offcuts.csv", "buy_list.csv"):
         assert first[name] == second[name]
+
+
+def test_a_folder_that_cannot_be_made_is_found_before_planning(tmp_path):
+    (tmp_path / "file").write_text("in the way", encoding="utf-8")
+    with pytest.raises(ExportError, match="cannot be used"):
+        check_folder(tmp_path / "file" / "below")
+    with pytest.raises(ExportError, match="name of the folder to write is empty"):
+        check_folder("")
+    check_folder(tmp_path / "new" / "below")
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]
