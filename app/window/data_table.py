@@ -187,14 +187,19 @@ class DataTable(QTableWidget):
         rows, self._rows = self._rows, ()
         self.fill(rows)
 
-    def choose(self, key: str) -> None:
-        """Go to a row."""
-        if key == self.key:
+    def choose(self, key: str, column: int | None = None) -> None:
+        """Go to a row, and to a column of it when one is given."""
+        if key == self.key and column in (None, self.currentColumn()):
             return
         keys = self.all_keys
         if key in keys:
-            self.setCurrentCell(keys.index(key), max(self.currentColumn(), 0))
-            self.scrollToItem(self.item(keys.index(key), 0))
+            column = max(self.currentColumn(), 0) if column is None else column
+            # Said outright: left to itself Qt would toggle while Ctrl is held.
+            how = QItemSelectionModel.SelectionFlag.ClearAndSelect
+            if not self.is_editable:
+                how |= QItemSelectionModel.SelectionFlag.Rows
+            self.setCurrentCell(keys.index(key), column, how)
+            self.scrollToItem(self.item(keys.index(key), column))
         else:
             self.clearSelection()
 
@@ -205,7 +210,7 @@ class DataTable(QTableWidget):
             rows, columns = self._selected_rows(), sorted({item.column() for item in self.selectedItems()})
         else:
             rows = self._selected_rows() or list(range(self.rowCount()))
-            columns = list(range(self.columnCount()))
+            columns = [column for column in range(self.columnCount()) if not self.isColumnHidden(column)]
             lines.append("\t".join(self.columns[column].title for column in columns))
         lines += ["\t".join(self.item(row, column).text() for column in columns) for row in rows]
         QGuiApplication.clipboard().setText("\n".join(lines))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.window.book_place import BookPlace
 from app.window.compare_place import ComparePlace
 from app.window.pages import PagedPlace
 from app.window.rack_place import RackPlace
@@ -18,4 +19,5 @@ class StockPlace(PagedPlace):
         self.sizes = SizesPlace(session, theme)
         self.comparison = ComparePlace(session, theme, settings)
         self.rack = RackPlace(session, theme, settings)
-        super().__init__("Stock", (self.sizes, self.comparison, self.rack))
+        self.book = BookPlace(session, theme, settings)
+        super().__init__("Stock", (self.sizes, self.comparison, self.rack, self.book))

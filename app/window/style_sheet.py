@@ -34,6 +34,7 @@ QPushButton[look="plain"]:hover { background: $accent_wash; }
 QPushButton[look="plain"]:focus { border: 1px solid $accent; }
 QPushButton[look="plain"]:checked { background: $accent_wash; color: $accent; }
 QPushButton[look="plain"]:disabled { color: $line; }
+QFrame#tableBar { background: $panel; border: none; border-bottom: 1px solid $line; }
 QFrame#pageBar { background: $panel; border: none; border-bottom: 1px solid $line; }
 QPushButton[look="page"] { background: transparent; border: none; border-bottom: 2px solid transparent;
     border-radius: 0; padding: 7px 10px 6px 10px; color: $muted; }
@@ -90,7 +91,7 @@ QListWidget::item:hover { background: $accent_wash; }
 QHeaderView { background: $panel; border: none; }
 QHeaderView::section { background: $panel; color: $muted; border: none; border-bottom: 1px solid $line;
     padding: 4px 4px; }
-QTableWidget::item { padding: 0 4px; color: $ink; }
+QTableWidget::item { padding: 0 4px; }
 QTableWidget::item:selected { background: $accent_wash; color: $ink; }
 
 QSpinBox::up-button, QDoubleSpinBox::up-button, QSpinBox::down-button, QDoubleSpinBox::down-button {
