@@ -60,8 +60,8 @@ class HandWork(QObject):
         self._then: Callable[[_Found], None] | None = None
         self._gesture = 0
         self.snaps = True
-        self.step = 25.4 / 8.0
-        self.fine_step = 25.4 / 64.0
+        self.step = 25.4 / 4.0
+        self.fine_step = 25.4 / 16.0
 
     @property
     def can_edit(self) -> bool:

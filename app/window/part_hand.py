@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QGraphicsScene, QStyleOptionGraphicsItem, QWidget
 from app.planning.job_plan import PlacedPart
 from app.window.drawing_view import CLICK_SLOP_PX, DrawingView
 from app.window.hand import Hand
+from app.window.measure_hand import draw_length
 from app.window.paths import PathCache, placement_transform
 from app.window.picture import Item, Thing
 from app.window.theme import Theme
@@ -82,6 +83,16 @@ class PartHand(Hand):
         Steps in x and y of an arrow key, and whether the step is the fine one.
     refused : str
         Why a part does not move.
+
+    Fields
+    ------
+    faults : mapping of thing key to how it stands
+    may_edit, is_locked : bool
+        Whether parts may be moved at all; whether the whole sheet is locked.
+    judge : callable
+        Says how parts would stand; to be set when `grasped` is told.
+    gap : (QPointF, QPointF, str) or None
+        A clearance to be shown: between which points, and how much.
     """
 
     grasped = Signal()
@@ -106,6 +117,7 @@ class PartHand(Hand):
         self.may_edit = False
         self.is_locked = False
         self.judge: Judge | None = None
+        self.gap: tuple[QPointF, QPointF, str] | None = None
         view.selected.connect(self.refresh)
         view.zoomed.connect(self.refresh)
 
@@ -123,13 +135,18 @@ class PartHand(Hand):
         return [self._placed[one.key] for one in self._view.selections if one.key in self._placed]
 
     @property
+    def held(self) -> list[PlacedPart]:
+        """The parts in hand, as they lay before."""
+        return self._grasp.placed if self._grasp is not None else []
+
+    @property
     def is_moving(self) -> bool:
         """Whether parts are in hand."""
         return self._doing in (_Doing.MOVING, _Doing.TURNING)
 
     def attach(self, scene: QGraphicsScene) -> None:
         """Put the marks on the board."""
-        self._marks = _Marks(self._theme, self)
+        self._marks = _Marks(self._theme, self, scene.sceneRect())
         scene.addItem(self._marks)
 
     def detach(self) -> None:
@@ -354,14 +371,13 @@ class PartHand(Hand):
 class _Marks(Item):
     """How parts stand, the handle for turning, the box: over everything else."""
 
-    def __init__(self, theme: Theme, hand: PartHand) -> None:
+    def __init__(self, theme: Theme, hand: PartHand, area: QRectF) -> None:
         super().__init__(theme)
-        self._hand = hand
+        self._hand, self._area = hand, area
         self.setZValue(8.0)
 
     def boundingRect(self) -> QRectF:
-        scene = self.scene()
-        return scene.sceneRect() if scene is not None else QRectF()
+        return self._area
 
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         colours = self._theme.colours
@@ -389,10 +405,16 @@ class _Marks(Item):
             at, pivot = board.map(handle), board.map(self._hand.pivot())
             painter.setPen(QPen(QColor(colours.ink), 1.2, Qt.PenStyle.DotLine))
             painter.drawLine(pivot, at)
-            painter.setPen(QPen(QColor(colours.ink), 1.6))
-            painter.setBrush(QColor(colours.panel))
+            painter.setPen(QPen(QColor(colours.panel), 1.5))
+            painter.setBrush(QColor(colours.accent))
             painter.drawEllipse(at, 6.5, 6.5)
-            painter.drawArc(QRectF(at.x() - 3.0, at.y() - 3.0, 6.0, 6.0), 30 * 16, 260 * 16)
+            self._draw_turn_arrows(painter, pivot, at)
+            painter.restore()
+        if self._hand.gap is not None and not self._hand.is_moving:
+            start, end, text = self._hand.gap
+            painter.save()
+            painter.resetTransform()
+            draw_length(painter, colours, board.map(start), board.map(end), text)
             painter.restore()
         box = self._hand.box()
         if box is not None:
@@ -403,6 +425,23 @@ class _Marks(Item):
             painter.setPen(pen)
             painter.setBrush(wash)
             painter.drawRect(box)
+
+    def _draw_turn_arrows(self, painter: QPainter, pivot: QPointF, at: QPointF) -> None:
+        """Two short arrows beside the handle, along the circle it moves on."""
+        radius = math.hypot(at.x() - pivot.x(), at.y() - pivot.y())
+        lean = math.degrees(math.atan2(pivot.y() - at.y(), at.x() - pivot.x()))
+        circle = QRectF(pivot.x() - radius, pivot.y() - radius, 2 * radius, 2 * radius)
+        from_px, to_px = (math.degrees(px / max(radius, 1.0)) for px in (11.0, 20.0))
+        painter.setPen(QPen(QColor(self._theme.colours.accent), 2.0))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for way in (1.0, -1.0):
+            painter.drawArc(circle, round(16 * (lean + way * from_px)), round(16 * way * (to_px - from_px)))
+            tip = math.radians(lean + way * to_px)
+            end = QPointF(pivot.x() + radius * math.cos(tip), pivot.y() - radius * math.sin(tip))
+            back = QPointF(math.sin(tip), math.cos(tip)) * way
+            out = QPointF(math.cos(tip), -math.sin(tip))
+            painter.drawLine(end, end + back * 4.0 + out * 3.0)
+            painter.drawLine(end, end + back * 4.0 - out * 3.0)
 
     def _say(self, painter: QPainter, area: QRectF, text: str, colour: QColor) -> None:
         """A few words on a plate above a part, or below where there is no room."""

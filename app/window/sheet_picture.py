@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QPainterPath, QPen, QTransform
+from PySide6.QtGui import QBrush, QColor, QPainter, QPainterPath, QPen, QPolygonF, QTransform
 
 from app.job.document import DisplayUnits, Job
 from app.planning.job_plan import PlannedSheet
-from app.stock.book import KeepOut, StockSheet
+from app.stock.book import StockSheet
 from app.window.flow import Size, flow_with_words
 from app.window.parts_picture import part_thing, short_name
 from app.window.paths import PathCache, placement_transform
@@ -23,7 +23,7 @@ from geometry.units import format_length
 def net_yield(sheet: PlannedSheet) -> float:
     """Net area of the parts on a sheet, holes removed, over the area of the sheet."""
     area = sum(region_area(placed.part.region) for placed in sheet.placed)
-    return area / (sheet.stock.width * sheet.stock.height)
+    return area / sheet.stock.area
 
 
 def sheet_facts(sheet: PlannedSheet, units: DisplayUnits) -> tuple[Fact, ...]:
@@ -47,7 +47,7 @@ def sheet_facts(sheet: PlannedSheet, units: DisplayUnits) -> tuple[Fact, ...]:
 def sheet_picture(sheet: PlannedSheet, job: Job, theme: Theme, paths: PathCache) -> Picture:
     """A sheet with its edge, margin, keep-outs, offcuts and parts."""
     picture = Picture(theme)
-    for item in sheet_backdrops(theme, sheet.stock.width, sheet.stock.height, sheet.margin, sheet.stock.keep_outs):
+    for item in sheet_backdrops(theme, sheet.stock, sheet.margin):
         picture.add(item)
     for offcut in sheet.offcuts:
         area = QRectF(offcut.x, offcut.y, offcut.width, offcut.height)
@@ -69,6 +69,10 @@ def sheet_picture(sheet: PlannedSheet, job: Job, theme: Theme, paths: PathCache)
         thing = part_thing(placed.part, f"{placed.part.id}#{placement.copy}", labels, job, theme, paths, tuple(facts))
         thing.setTransform(placement_transform(placement))
         picture.add(thing)
+        if placed.is_locked or sheet.is_locked:
+            lock = LockMark(theme, paths.of(placed.part.region), paths.spot(placed.part.region).middle)
+            lock.setTransform(placement_transform(placement))
+            picture.add(lock)
         picture.frames.setdefault(placed.part.id, placement_transform(placement))
     picture.bounds = QRectF(0, 0, sheet.stock.width, sheet.stock.height)
     return picture
@@ -85,7 +89,7 @@ def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths
     for sheet, (x, y) in zip(sheets, laid.corners[0], strict=True):
         width, height = sheet.stock.width, sheet.stock.height
         frame = QTransform.fromTranslate(x, y - height)
-        path = _box(QRectF(0, 0, width, height))
+        path = stock_path(sheet.stock)
         tip = f"Sheet {sheet.number}   {sheet.material.name}   {share(net_yield(sheet))}   {sheet.file}"
         look = Look(fill=lambda colours: QColor(colours.sheet), edge=lambda colours: QColor(colours.muted), edge_px=1.4)
         thing = Thing(theme, f"sheet {sheet.number}", path, look, tip=tip, facts=sheet_facts(sheet, job.units))
@@ -146,14 +150,14 @@ def stock_picture(
         thing = Thing(
             theme,
             sheet.id,
-            _box(QRectF(0, 0, sheet.width, sheet.height)),
+            stock_path(sheet),
             look,
             tip=f"{sheet.name}   {size(sheet.width, sheet.height, units)}",
             facts=facts,
         )
         thing.setTransform(frame)
         picture.add(thing)
-        for item in sheet_backdrops(theme, sheet.width, sheet.height, margin, sheet.keep_outs)[1:]:
+        for item in sheet_backdrops(theme, sheet, margin)[1:]:
             item.setTransform(frame)
             item.setZValue(1.5)
             picture.add(item)
@@ -180,15 +184,13 @@ def stock_picture(
     return picture
 
 
-def sheet_backdrops(
-    theme: Theme, width: float, height: float, margin: float, keep_outs: Sequence[KeepOut]
-) -> list[Item]:
+def sheet_backdrops(theme: Theme, stock: StockSheet, margin: float) -> list[Item]:
     """Edge, margin line and keep-outs of a sheet, in its frame."""
-    items: list[Item] = [Backdrop(theme, _box(QRectF(0, 0, width, height)), fill=_bare, edge=_sheet_edge, z=-2.0)]
-    if 0.0 < margin < min(width, height) / 2:
-        inner = QRectF(margin, margin, width - 2 * margin, height - 2 * margin)
-        items.append(Backdrop(theme, _box(inner), edge=_margin_edge, z=-1.5))
-    for zone in keep_outs:
+    items: list[Item] = [Backdrop(theme, stock_path(stock), fill=_bare, edge=_sheet_edge, z=-2.0)]
+    inner = margin_path(stock, margin)
+    if not inner.isEmpty():
+        items.append(Backdrop(theme, inner, edge=_margin_edge, z=-1.5))
+    for zone in stock.keep_outs:
         area = QRectF(zone.x, zone.y, zone.width, zone.height)
         items.append(Backdrop(theme, _box(area), fill=_forbidden, edge=_forbidden_edge, z=-1.0))
         if zone.reason:
@@ -230,6 +232,69 @@ def fitted(largest: tuple[float, float], sheet: StockSheet, margin: float) -> tu
         if wide <= sheet.width - 2 * margin and high <= sheet.height - 2 * margin:
             return wide, high
     return None
+
+
+class LockMark(Item):
+    """That a part is locked: bars across it and a small padlock of our own drawing beside its name."""
+
+    def __init__(self, theme: Theme, path: QPainterPath, spot: QPointF) -> None:
+        super().__init__(theme)
+        self._path, self._spot = path, spot
+        self.setZValue(1.2)
+
+    def boundingRect(self) -> QRectF:
+        """Bounds with room for the edge."""
+        return self._path.boundingRect().adjusted(-2, -2, 2, 2)
+
+    def paint(self, painter, option, widget=None) -> None:
+        """Bars at any zoom; the padlock where there is room for it."""
+        colours = self._theme.colours
+        brush = _tint(colours.ink, 70, Qt.BrushStyle.FDiagPattern)
+        brush.setTransform(painter.worldTransform().inverted()[0])
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(brush)
+        painter.drawPath(self._path)
+        board = painter.worldTransform()
+        box = board.mapRect(self._path.boundingRect())
+        if min(box.width(), box.height()) > 22:
+            painter.save()
+            painter.resetTransform()
+            draw_padlock(painter, board.map(self._spot) - QPointF(0, 17), colours)
+            painter.restore()
+
+
+def draw_padlock(painter: QPainter, at: QPointF, colours: Colours) -> None:
+    """A closed padlock about a point of the screen, 15 px high: a round body under a bow, with a slot."""
+    painter.setPen(QPen(QColor(colours.ink), 2.2))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawArc(QRectF(at.x() - 3.5, at.y() - 8.0, 7.0, 9.0), 0, 180 * 16)
+    painter.setPen(QPen(QColor(colours.panel), 1.2))
+    painter.setBrush(QColor(colours.ink))
+    painter.drawEllipse(at + QPointF(0, 2.0), 6.0, 5.2)
+    painter.setPen(QPen(QColor(colours.panel), 1.6))
+    painter.drawLine(at + QPointF(0, 0.6), at + QPointF(0, 3.6))
+
+
+def stock_path(stock: StockSheet) -> QPainterPath:
+    """True edge of a sheet, in its frame."""
+    path = QPainterPath()
+    path.addPolygon(QPolygonF([QPointF(x, y) for x, y in stock.edge]))
+    path.closeSubpath()
+    return path
+
+
+def margin_path(stock: StockSheet, margin: float) -> QPainterPath:
+    """The line that parts keep within; empty where the margin leaves no room or there is none."""
+    path = QPainterPath()
+    if not 0.0 < margin < min(stock.width, stock.height) / 2:
+        return path
+    if stock.outline is None:
+        return _box(QRectF(margin, margin, stock.width - 2 * margin, stock.height - 2 * margin))
+    import shapely  # only an offcut with corners of its own needs it
+
+    for piece in shapely.get_parts(shapely.Polygon(stock.outline).buffer(-margin)):
+        path.addPolygon(QPolygonF([QPointF(x, y) for x, y in piece.exterior.coords]))
+    return path
 
 
 def _box(area: QRectF) -> QPainterPath:

@@ -10,22 +10,27 @@ from app.fabrication.part import Role
 from app.job import edits
 from app.planning.job_plan import JobPlan, PlannedSheet
 from app.stock.money import format_price
-from app.window.facts import FactList, LegendRow, Remarks, Section, button, clear, set_look, words
+from app.window.facts import FactList, LegendRow, Section, button, clear, set_look, words
 from app.window.fields import Seconds, WholeNumber
 from app.window.not_made import NotMade, missing_in_words
 from app.window.place import Place, panel_label
 from app.window.session import Session
+from app.window.sheet_hands import SheetHands
 from app.window.sheet_picture import net_yield, sheet_facts, sheet_picture
 from app.window.theme import Theme
 from app.window.thumbnail import THUMB_LIMIT, thumbnail
+from app.window.unplaced import UnplacedList
 from app.window.walk import Mark, Standing
 from app.window.wording import count, share, size, weight
 
 LIST_WIDTH = 214
+BAD_ROLE = Qt.ItemDataRole.UserRole + 1
+"""Of an item of the list: whether parts of the sheet lie where they may not."""
 
 STATE_WORDS = {
     "not started": "Not planned yet",
     "running": "Planning…",
+    "paused": "Paused; the best plan so far is shown",
     "stopping": "Stopping, keeping the best plan…",
     "finished": "Planned",
     "cancelled": "Stopped early; the best plan is kept",
@@ -67,8 +72,12 @@ class SheetsPlace(Place):
         self.bar.setTextVisible(False)
         self.bar.setAccessibleName("Progress of planning")
         self.figures = FactList()
-        self.again = button("Plan again", tip="Plan with the time and seed below (Ctrl+P)")
+        self.again = button("Plan again", tip="Plan with the time and seed below; what is locked stays  (Ctrl+P)")
         self.again.clicked.connect(session.plan)
+        self.hold = button("Pause", tip="Hold the planning, or let it go on; the time is not counted  (P)")
+        self.hold.clicked.connect(session.planning.pause)
+        self.fit_to_job = button("Keep what fits", tip="Keep the places of all parts that have not changed")
+        self.fit_to_job.clicked.connect(session.hand.fit_to_job)
         self.seconds = Seconds("Planning time")
         self.seconds.setToolTip("How long to look for a better plan; the first full plan is made whatever the time")
         self.seconds.valueChanged.connect(self._set_seconds)
@@ -89,9 +98,9 @@ class SheetsPlace(Place):
         box = QVBoxLayout(run)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(8)
-        for widget in (self.state, self.bar, self.stage, self.figures, fields, self.again):
+        for widget in (self.state, self.bar, self.stage, self.hold, self.figures, fields, self.fit_to_job, self.again):
             box.addWidget(widget)
-        self.unplaced = Remarks()
+        self.unplaced = UnplacedList()
         self.unplaced_section = Section("Not placed", self.unplaced)
         set_look(self.unplaced_section.heading, "bad")
         self.not_made = NotMade()
@@ -108,6 +117,15 @@ class SheetsPlace(Place):
         for line in self.legend.values():
             legend_box.addWidget(line)
         self.sheet_section = Section("This sheet", legend, self.sheet_facts)
+        self.hands = SheetHands(session, theme, self.view, self.list)
+        self.hands.said.connect(self.said)
+        self.hands.sheet_wanted.connect(self._show_sheet_number)
+        self.unplaced.place_wanted.connect(self.hands.bring_back)
+        self.hands.faults.chosen.connect(self.hands.show_fault)
+        for at, tool in enumerate((self.hands.measure, self.hands.lock), start=2):
+            self.strip.layout().insertWidget(at, tool)
+        self.body.addWidget(self.hands.panel)
+        self.body.addWidget(self.hands.faults)
         self.body.addWidget(run)
         self.body.addWidget(self.not_made)
         self.body.addWidget(self.unplaced_section)
@@ -134,14 +152,17 @@ class SheetsPlace(Place):
         if planning.is_running:
             progress = planning.progress
             at = f" {progress.fraction * 100:.0f} %" if progress is not None and progress.fraction is not None else ""
-            return Standing(Mark.BUSY, ("stopping" if planning.state == "stopping" else "planning") + at)
-        if planning.state in ("failed", "crashed"):
-            return Standing(Mark.FAULT, "planning " + planning.state)
+            doing = {"stopping": "stopping", "paused": "paused at"}.get(planning.state, "planning")
+            return Standing(Mark.BUSY, doing + at)
         plan = planning.plan
         if plan is None:
+            if planning.state in ("failed", "crashed"):
+                return Standing(Mark.FAULT, "planning " + planning.state)
             return Standing(Mark.OPEN, "not planned yet")
         if not planning.fits(job):
             return Standing(Mark.LOOK, "job changed since")
+        if plan.faults:
+            return Standing(Mark.FAULT, f"{count(len(plan.faults), 'place')} not legal")
         if not plan.is_complete:
             return Standing(Mark.FAULT, missing_in_words(plan))
         return Standing(Mark.DONE, f"{count(len(plan.sheets), 'sheet')}, {share(plan_yield(plan))} net yield")
@@ -169,6 +190,10 @@ class SheetsPlace(Place):
         progress, plan = planning.progress, planning.plan
         is_stale = plan is not None and not planning.is_running and not planning.fits(job)
         text, look = STATE_WORDS[planning.state], "heading"
+        if job.plan is not None and job.plan.is_by_hand and planning.state in ("not started", "finished", "cancelled"):
+            text = "Planned, and changed by hand"
+        elif plan is not None and planning.state == "not started":
+            text = "Planned before, and kept with the job"
         if planning.state in ("failed", "crashed"):
             look = "bad"
         elif is_stale:
@@ -181,10 +206,15 @@ class SheetsPlace(Place):
             if plan is not None and not plan.is_complete:
                 text, look = f"{text}; {missing_in_words(plan)}", "bad"
         elif plan is not None and not planning.is_running and not plan.is_complete:
-            text, look = f"{text}; {missing_in_words(plan)}", "bad"
+            missing = [missing_in_words(plan)] if plan.unplaced or plan.not_done else []
+            wrong = [f"{count(len(plan.faults), 'place')} not legal"] if plan.faults else []
+            text, look = "; ".join((text, *missing, *wrong)), "bad"
         self.state.setText(text)
         set_look(self.state, look)
         running = planning.is_running
+        self.hold.setVisible(planning.state in ("running", "paused"))
+        self.hold.setText("Go on" if planning.state == "paused" else "Pause")
+        self.fit_to_job.setVisible(is_stale and job.plan is not None and not session.preparation.is_busy)
         self.bar.setVisible(running)
         self.stage.setVisible(running)
         if running:
@@ -202,7 +232,7 @@ class SheetsPlace(Place):
                 ("Net yield", share(plan_yield(plan))),
                 ("Pieces placed", f"{placed_count(plan)} of {sum(part.quantity for part in plan.parts)}"),
             ]
-            if not running:
+            if not running and plan.rounds:
                 facts.append(("Took", f"{plan.seconds:.1f} s, {count(plan.rounds, 'round')}"))
         elif running and progress is not None and progress.sheets:
             facts = [("Sheets", str(progress.sheets)), ("Net yield", share(progress.net_yield))]
@@ -213,6 +243,10 @@ class SheetsPlace(Place):
                 ("Materials", str(len({part.material for part in parts}))),
             ]
         self.figures.show_facts(facts)
+        has_locks = job.plan is not None and job.plan.has_locks
+        again = "Plan the rest" if has_locks else "Plan again"
+        self.again.setText(again)
+        self.again.setAccessibleName(again)
         self.again.setVisible(not running and plan is not None and not is_stale)
         self.again.setEnabled(session.can_plan)
         for field in (self.seconds, self.seed):
@@ -227,12 +261,15 @@ class SheetsPlace(Place):
                 hint = "Every part gets a place first." if stopping else "Esc does the same."
                 self.show_next("Cancel, keep the best plan", hint, is_ready=not stopping)
         elif plan is not None and not is_stale:
-            self.show_next("Next: Output", "" if plan.is_complete else "Not all that was asked for is made; see above.")
+            hint = "" if plan.is_complete else "Not all that was asked for is made; see above."
+            if plan.faults:
+                hint = "Nothing can be written while parts lie where they may not; see above."
+            self.show_next("Next: Output", hint)
         else:
             hint = "Press to put every part onto stock."
             if session.preparation.is_busy:
                 hint = "Reading the artwork…"
-            self.show_next("Plan again" if is_stale else "Plan", hint, is_ready=session.can_plan)
+            self.show_next(again if is_stale else "Plan", hint, is_ready=session.can_plan)
         self.next.setProperty("look", "" if running else "primary")
         self.next.style().unpolish(self.next)
         self.next.style().polish(self.next)
@@ -266,7 +303,9 @@ class SheetsPlace(Place):
                 self.list.addItem(QListWidgetItem())
             item = self.list.item(index)
             before = item.data(Qt.ItemDataRole.UserRole)
-            if before is None or not same_sheet(before, sheet):
+            is_bad = plan is not None and any(fault.sheet == sheet.number for fault in plan.faults)
+            if before is None or not same_sheet(before, sheet) or item.data(BAD_ROLE) != is_bad:
+                item.setData(BAD_ROLE, is_bad)
                 self._fill_item(item, sheet)
             item.setData(Qt.ItemDataRole.UserRole, sheet)
         if sheets:
@@ -280,6 +319,9 @@ class SheetsPlace(Place):
         self._show_sheet_facts()
         if self._drawn is None or self._chosen() is None or not same_sheet(self._drawn, self._chosen()):
             self.draw_soon(keep_view=True)
+        else:
+            self._drawn = self._chosen()
+            self.hands.show_sheet(self._drawn)
         if job is not None:
             self._show_run()
 
@@ -295,7 +337,9 @@ class SheetsPlace(Place):
             f"{size(sheet.stock.width, sheet.stock.height, job.units)}, net yield {share(net_yield(sheet))}"
         )
         item.setData(Qt.ItemDataRole.AccessibleTextRole, text)
-        small = thumbnail(sheet, self.session.paths, self.theme.colours, self.devicePixelRatioF(), self.font())
+        is_bad = bool(item.data(BAD_ROLE))
+        ratio = self.devicePixelRatioF()
+        small = thumbnail(sheet, self.session.paths, self.theme.colours, ratio, self.font(), is_bad=is_bad)
         icon = QIcon(small)
         icon.addPixmap(small, QIcon.Mode.Selected)  # or Qt would tint it
         item.setIcon(icon)
@@ -310,6 +354,13 @@ class SheetsPlace(Place):
         self._show_sheet_facts()
         self.draw_soon()
 
+    def _show_sheet_number(self, index: int) -> None:
+        """Show another sheet, or the same again for what is to be selected on it."""
+        if index == self.list.currentRow():
+            self.draw_soon(keep_view=True)
+        elif 0 <= index < self.list.count():
+            self.list.setCurrentRow(index)
+
     def _chosen(self) -> PlannedSheet | None:
         item = self.list.currentItem()
         return item.data(Qt.ItemDataRole.UserRole) if item is not None else None
@@ -320,6 +371,7 @@ class SheetsPlace(Place):
         if sheet is None or job is None:
             self._drawn = None
             self.view.show_picture(None)
+            self.hands.show_sheet(None)
             return
         is_same_stock = self._drawn is not None and self._drawn.stock == sheet.stock
         if not self._turned_by_hand:
@@ -328,6 +380,7 @@ class SheetsPlace(Place):
         picture = sheet_picture(sheet, job, self.theme, self.session.paths)
         self.view.show_picture(picture, keep_view=self.keeps_view and is_same_stock)
         self._drawn = sheet
+        self.hands.show_sheet(sheet)
 
     def _show_sheet_facts(self) -> None:
         job, sheet = self.job, self._chosen()
@@ -344,7 +397,7 @@ class SheetsPlace(Place):
         is_final = plan is not None and not self.session.planning.is_preview
         self.not_made.show_plan(plan if is_final else None)
         unplaced = plan.unplaced if plan is not None and is_final else ()
-        self.unplaced.show_remarks([(f"{one.part} · {one.copy + 1}", one.reason) for one in unplaced[:30]])
+        self.unplaced.show_pieces(unplaced, can_place=self.session.hand.can_edit)
         extra = f", the first 30 of {len(unplaced)}" if len(unplaced) > 30 else f" ({len(unplaced)})"
         self.unplaced_section.heading.setText("Not placed" + extra)
         self.unplaced_section.setVisible(bool(unplaced))
@@ -402,12 +455,13 @@ def same_sheet(one: PlannedSheet, other: PlannedSheet) -> bool:
     """Whether two sheets look the same."""
     return (
         one.stock == other.stock
+        and one.is_locked == other.is_locked
         and one.number == other.number
         and one.offcuts == other.offcuts
         and one.margin == other.margin
         and len(one.placed) == len(other.placed)
         and all(
-            mine.part is theirs.part and mine.placement == theirs.placement
+            mine.part is theirs.part and mine.placement == theirs.placement and mine.is_locked == theirs.is_locked
             for mine, theirs in zip(one.placed, other.placed, strict=True)
         )
     )

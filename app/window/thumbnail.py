@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Final
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QPainter, QPen, QPixmap, QTransform
 
 from app.planning.job_plan import PlannedSheet
 from app.window.paths import PathCache, placement_transform
-from app.window.sheet_picture import net_yield
+from app.window.sheet_picture import draw_padlock, net_yield, stock_path
 from app.window.theme import Colours
 from app.window.wording import share
 
@@ -19,8 +19,13 @@ TALLEST: Final = 150
 THUMB_LIMIT: Final = QSize(WIDTH, TALLEST + WORDS_HEIGHT)
 
 
-def thumbnail(sheet: PlannedSheet, paths: PathCache, colours: Colours, ratio: float, font: QFont) -> QPixmap:
-    """Small picture of a sheet, lying on its long side, over its number, size and yield."""
+def thumbnail(
+    sheet: PlannedSheet, paths: PathCache, colours: Colours, ratio: float, font: QFont, *, is_bad: bool = False
+) -> QPixmap:
+    """Small picture of a sheet, lying on its long side, over its number, size and yield.
+
+    A locked sheet has a padlock; of one that is bad, with parts where they may not lie, it is said.
+    """
     width, height = sheet.stock.width, sheet.stock.height
     lies = height > width
     across, up = (height, width) if lies else (width, height)
@@ -42,8 +47,14 @@ def thumbnail(sheet: PlannedSheet, paths: PathCache, colours: Colours, ratio: fl
     pen.setCosmetic(True)
     painter.setPen(pen)
     painter.setBrush(QColor(colours.sheet))
-    painter.drawRect(0, 0, round(width), round(height))
+    painter.drawPath(stock_path(sheet.stock))
     painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(colours.error))
+    painter.setOpacity(0.35)
+    for zone in sheet.stock.keep_outs:
+        painter.drawRect(QRectF(zone.x, zone.y, zone.width, zone.height))
+    painter.setOpacity(1.0)
+    painter.setClipRect(QRectF(0, 0, width, height))  # a part put beyond the edge must not run over the words
     for placed in sheet.placed:
         painter.save()
         painter.setTransform(placement_transform(placed.placement), True)
@@ -51,12 +62,12 @@ def thumbnail(sheet: PlannedSheet, paths: PathCache, colours: Colours, ratio: fl
         painter.drawPath(paths.of(placed.part.region))
         painter.restore()
     painter.restore()
-    _write(painter, sheet, colours, font, tall - WORDS_HEIGHT)
+    _write(painter, sheet, colours, font, tall - WORDS_HEIGHT, is_bad=is_bad)
     painter.end()
     return pixmap
 
 
-def _write(painter: QPainter, sheet: PlannedSheet, colours: Colours, font: QFont, top: int) -> None:
+def _write(painter: QPainter, sheet: PlannedSheet, colours: Colours, font: QFont, top: int, *, is_bad: bool) -> None:
     bold, small = QFont(font), QFont(font)
     bold.setPixelSize(12)
     bold.setBold(True)
@@ -69,5 +80,11 @@ def _write(painter: QPainter, sheet: PlannedSheet, colours: Colours, font: QFont
     painter.drawText(24, top + 15, sheet.stock.name)
     shown = share(net_yield(sheet))
     painter.drawText(WIDTH - 2 - metrics.horizontalAdvance(shown), top + 15, shown)
+    if sheet.is_locked:
+        draw_padlock(painter, QPointF(8.0, top + 27.0), colours)
+    if is_bad:
+        painter.setPen(QColor(colours.error))
+        painter.drawText(24, top + 30, "not legal as it stands")
+        return
     painter.setPen(QColor(colours.muted))
     painter.drawText(24, top + 30, metrics.elidedText(sheet.material.name, Qt.TextElideMode.ElideRight, WIDTH - 26))
