@@ -64,7 +64,8 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec("go_2", "&Go", "&Parts", ("Ctrl+2",), "The parts to cut", "places"),
     ActionSpec("go_3", "&Go", "S&tock", ("Ctrl+3",), "What they are cut from", "places"),
     ActionSpec("go_4", "&Go", "&Sheets", ("Ctrl+4",), "The planned sheets", "places"),
-    ActionSpec("go_5", "&Go", "&Output", ("Ctrl+5",), "The files", "places"),
+    ActionSpec("go_5", "&Go", "O&rder", ("Ctrl+5",), "What to buy, for one job or several", "places"),
+    ActionSpec("go_6", "&Go", "&Output", ("Ctrl+6",), "The files, what was cut, what is cut again", "places"),
     ActionSpec(
         "next_step",
         "&Go",

@@ -28,6 +28,7 @@ from app.window.job_files import (
     with_artwork_file,
     with_words,
 )
+from app.window.order_place import OrderPlace
 from app.window.output_place import OutputPlace
 from app.window.pages import PagedPlace
 from app.window.parts_picture import Arrangement
@@ -67,8 +68,9 @@ class MainWindow(QMainWindow):
         self.parts = PartsPlace(session, theme)
         self.stock = StockPlace(session, theme, settings)
         self.sheets = SheetsPlace(session, theme)
+        self.order = OrderPlace(session, theme, settings)
         self.output = OutputPlace(session, theme, settings)
-        self.places: tuple[Place | PagedPlace, ...] = (self.artwork, self.parts, self.stock, self.sheets, self.output)
+        self.places: tuple[Place | PagedPlace, ...] = (self.artwork, self.parts, self.stock, self.sheets, self.order, self.output)
         self.walk = Walk([place.title for place in self.places], theme)
         self.pages = QStackedWidget()
         self.pages.addWidget(self.welcome)

@@ -1,0 +1,508 @@
+"""Fifth place: one buy list for this job, or for several together."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QFileDialog,
+    QFrame,
+    QGridLayout,
+    QListWidget,
+    QListWidgetItem,
+    QProgressBar,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.errors import AppError
+from app.job.document import Job
+from app.stock.money import format_price
+from app.window.data_table import DataTable
+from app.window.facts import FactList, Section, button, clear, set_look, words
+from app.window.fields import Seconds, WholeNumber
+from app.window.files_place import open_path
+from app.window.order_rows import COLUMNS, PIECE_COLUMNS, order_rows, piece_rows
+from app.window.place import Place, panel_label
+from app.window.preparation import what_matters
+from app.window.session import Session
+from app.window.settings import WindowSettings
+from app.window.sheet_picture import sheets_picture
+from app.window.taking_in import JOB_FILTER
+from app.window.theme import Theme
+from app.window.walk import Mark, Standing
+from app.window.wording import count, weight
+
+if TYPE_CHECKING:
+    from app.planning.order import Order
+    from app.planning.prepare import Prepared
+
+USUAL_SECONDS = 3.0
+USUAL_SPARE_ABOVE = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What an order is asked for: other jobs by their files, what is taken off, spares, and time for each choice."""
+
+    others: tuple[str, ...]
+    takes_hand: bool
+    takes_rack: bool
+    spare_above: int
+    matched: frozenset[str]
+    seconds: float
+
+
+class OrderPlace(Place):
+    """Every job nested on its sizes, what is there taken off, the cheapest order put together."""
+
+    def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
+        super().__init__("Order", session, theme)
+        self._settings = settings
+        self.order: Order | None = None
+        self._of: tuple[Job, Wanted] | None = None
+        self._others: list[str] = []
+        self._done = (0, 0)
+        self._written: tuple[Path, ...] = ()
+        self._lay_out(theme)
+        self._lay_out_panel()
+        trial = session.ordering
+        trial.found.connect(self._show_progress)
+        trial.done.connect(self._take)
+        trial.failed.connect(self._failed)
+        trial.changed.connect(self.refresh)
+        session.preparation.changed.connect(self.refresh)
+        session.document.opened.connect(self._other_job)
+        session.document.changed.connect(self.refresh)
+        session.rack.busy_changed.connect(self.refresh)
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether the list is of the job as it was, or was asked for otherwise."""
+        job = self.job
+        if self._of is None or job is None:
+            return False
+        return _kernel(self._of[0]) != _kernel(job) or self._of[1] != self._wanted()
+
+    def standing(self) -> Standing:
+        """Whether there is a buy list, and of what cost."""
+        if self.session.ordering.is_running:
+            done, of = self._done
+            return Standing(Mark.BUSY, f"nesting, {done} of {of}" if of else "reading…")
+        if self.order is None:
+            return Standing(Mark.OPEN, "no buy list yet" if self.job is not None else "")
+        if self.is_stale:
+            return Standing(Mark.LOOK, "job changed since")
+        if self.order.unplaced:
+            return Standing(Mark.FAULT, f"{count(len(self.order.unplaced), 'piece')} not covered")
+        return Standing(Mark.DONE, self._total())
+
+    def refresh(self) -> None:
+        """Show the list and the next step."""
+        self.standing_changed.emit()
+        job = self.job
+        if job is None or not self.isVisible():
+            return
+        running, order = self.session.ordering.is_running, self.order
+        self._show_jobs(job, running)
+        self._show_matched(job)
+        self.run_section.setVisible(running)
+        done, of = self._done
+        self.bar.setRange(0, of)
+        self.bar.setValue(done)
+        self.stage.setText(f"{done} of {count(of, 'choice')} nested" if of else "Reading the jobs…")
+        for widget in (self.hand, self.rack, self.spare, self.seconds, self.matched):
+            widget.setEnabled(not running)
+        self.lists.setVisible(order is not None)
+        self.blank.setVisible(order is None)
+        self.total_section.setVisible(order is not None)
+        self.again.setVisible(order is not None and not running)
+        self.again.setEnabled(self._is_ready())
+        self.reserve.setVisible(order is not None and bool(order.offcuts) and not running)
+        self.reserve.setEnabled(not self.is_stale and not self.session.rack.is_busy)
+        self.written_section.setVisible(bool(self._written) and not running)
+        self.show_units(job.units)
+        if order is not None:
+            self._show_order(order, job)
+        self._show_next_step(running)
+
+    def go_on(self) -> None:
+        """Make the list, stop, save it or go on, whatever the button says."""
+        if self.session.ordering.is_running:
+            self.session.ordering.stop()
+        elif self.order is None or self.is_stale:
+            self.make()
+        elif not self._written:
+            self.ask_where_to_save()
+        else:
+            self.next_chosen.emit()
+
+    def draw(self) -> None:
+        """What is cut from the sheets bought: all of them, or those of the size one is at."""
+        order, job = self.order, self.job
+        if order is None or job is None:
+            self.view.show_picture(None)
+            return
+        sizes = {line.stock.id for line in order.lines}
+        wanted = {self.table.key} & sizes or sizes
+        sheets = [sheet for plan in order.plans for sheet in plan.sheets if sheet.stock.id in wanted or not sizes]
+        self.show_empty("" if sheets else "Nothing is cut from it.")
+        self.view.show_picture(sheets_picture(sheets, job, self.theme, self.session.paths, self.board_px))
+
+    def showEvent(self, event: object) -> None:
+        """Show what has changed since."""
+        super().showEvent(event)
+        self.refresh()
+
+    # Deeds
+
+    def make(self) -> None:
+        """Nest every job on its choices, on a thread and in processes of their own."""
+        prepared, job = self.session.preparation.prepared, self.job
+        if not self._is_ready() or prepared is None or job is None:
+            return
+        wanted = self._wanted()
+        own, services = replace(prepared, job=job), self.session.services
+
+        def work(found, stopped):
+            return _make_order(own, wanted, services, lambda done, of: found(done, of), stopped)
+
+        self._of, self._done, self._written = (job, wanted), (0, 0), ()
+        self.session.ordering.start(work)
+
+    def add_jobs(self, paths: list[str]) -> None:
+        """Order other jobs along with this one."""
+        own = self.session.document.path
+        for path in map(os.path.abspath, paths):
+            if own is not None and os.path.realpath(path) == os.path.realpath(own):
+                self.said.emit(f"{os.path.basename(path)} is the job that is open; it is on the list already")
+            elif path not in self._others:
+                self._others.append(path)
+        self.refresh()
+
+    def ask_for_jobs(self) -> None:
+        """Ask which other jobs are ordered along."""
+        paths, _kind = QFileDialog.getOpenFileNames(
+            self, "Jobs to order along", self._settings.folder("open"), JOB_FILTER
+        )
+        self.add_jobs(paths)
+
+    def remove_jobs(self) -> None:
+        """Order the chosen jobs no longer along."""
+        gone = {item.data(Qt.ItemDataRole.UserRole) for item in self.jobs.selectedItems()}
+        self._others = [path for path in self._others if path not in gone]
+        self.refresh()
+
+    def ask_where_to_save(self) -> None:
+        """Save the lists in a folder that is asked for."""
+        if self.order is None:
+            return
+        start = self._settings.folder("order") or (self.job.folder if self.job is not None else "")
+        folder = QFileDialog.getExistingDirectory(self, "Folder for the buy list", start)
+        if folder:
+            self.save(folder)
+
+    def save(self, folder: str) -> None:
+        """Write order.csv, order.xlsx and order.pdf into a folder."""
+        from app.output.order_files import write_order
+
+        if self.order is None or self.job is None:
+            return
+        try:
+            self._written = write_order(self.order, folder, when=datetime.now(), units=self.job.units)
+        except AppError as error:
+            self.said.emit(str(error))
+            return
+        self._settings.remember_folder("order", folder)
+        self.files.clear()
+        for path in self._written:
+            item = QListWidgetItem(path.name)
+            item.setData(Qt.ItemDataRole.UserRole, str(path))
+            item.setToolTip(str(path))
+            self.files.addItem(item)
+        self.refresh()
+
+    def reserve_pieces(self) -> None:
+        """Keep the rack's pieces that the plans use for their jobs."""
+        if self.order is not None:
+            jobs = {one.number: one.job for one in self.order.offcuts}
+            self.session.rack.act(lambda rack: rack.reserve_for(jobs), lambda _none: self._reserved(len(jobs)))
+
+    # Showing
+
+    def _lay_out(self, theme: Theme) -> None:
+        self.lists = QWidget()
+        column = QVBoxLayout(self.lists)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        self.alarm = QFrame()
+        self.alarm.setObjectName("alarm")
+        self.alarm_words = words("", "bad")
+        alarm_box = QVBoxLayout(self.alarm)
+        alarm_box.setContentsMargins(12, 8, 12, 8)
+        alarm_box.addWidget(self.alarm_words)
+        self.table = DataTable("Buy list", COLUMNS, theme)
+        self.table.setMinimumHeight(140)
+        self.pieces_heading = words("From the rack", "section")
+        self.pieces_heading.setContentsMargins(12, 12, 12, 6)
+        self.pieces = DataTable("Pieces of the rack that are taken", PIECE_COLUMNS, theme)
+        self.pieces.setMaximumHeight(130)
+        drawing = QWidget()
+        box = QVBoxLayout(drawing)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setSpacing(0)
+        box.addWidget(self.pieces_heading)
+        box.addWidget(self.pieces)
+        box.addWidget(self.view, 1)
+        box.addWidget(self.strip)
+        split = QSplitter(Qt.Orientation.Vertical)
+        split.addWidget(self.table)
+        split.addWidget(drawing)
+        split.setSizes([260, 460])
+        split.setChildrenCollapsible(False)
+        self.table.chosen.connect(lambda _key: self.draw_soon())
+        column.addWidget(self.alarm)
+        column.addWidget(split, 1)
+        self.blank = words(
+            "There is no buy list yet.\n\nEvery job is nested on its sizes; what is on hand and what the rack can give "
+            "is taken off, minimum orders are kept, and the cheapest order is put together. Add other jobs to buy for "
+            "them at once.",
+            "muted",
+        )
+        self.blank.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.blank.setFixedWidth(460)
+        self.board.addWidget(self.lists, 1)
+        self.board.addWidget(self.blank, 1, Qt.AlignmentFlag.AlignCenter)
+
+    def _lay_out_panel(self) -> None:
+        self.stage = words("", "muted")
+        self.bar = QProgressBar()
+        self.bar.setTextVisible(False)
+        self.bar.setAccessibleName("Progress of the order")
+        self.run_section = Section("Working", self.stage, self.bar)
+        self.totals = FactList(wide_keys=True)
+        self.total_section = Section("To buy", self.totals)
+        self.jobs = QListWidget()
+        self.jobs.setAccessibleName("Jobs ordered together")
+        self.jobs.setFixedHeight(84)
+        self.jobs.setSelectionMode(QListWidget.SelectionMode.ExtendedSelection)
+        self.jobs.itemSelectionChanged.connect(self._show_removable)
+        self.add = button("Add jobs…", tip="Order other job files along with this one")
+        self.add.clicked.connect(self.ask_for_jobs)
+        self.remove = button("Remove", tip="Take the chosen jobs off the list")
+        self.remove.clicked.connect(self.remove_jobs)
+        row = QWidget()
+        grid = QGridLayout(row)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setSpacing(8)
+        grid.addWidget(self.add, 0, 0)
+        grid.addWidget(self.remove, 0, 1)
+        self.hand = QCheckBox("Take off what is on hand")
+        self.hand.setToolTip("Whole sheets, coils and rolls counted under Stock, Stock book, On hand")
+        self.rack = QCheckBox("Use offcuts of the rack")
+        self.rack.setToolTip("Offcuts a job may use cost nothing; those used can be reserved")
+        for box in (self.hand, self.rack):
+            box.setChecked(True)
+            box.toggled.connect(lambda _on: self.refresh())
+        self.spare = WholeNumber("Sheets of a material above which a spare is bought", 0, 9999)
+        self.spare.show_value(USUAL_SPARE_ABOVE)
+        self.spare.setToolTip("A material that takes more sheets than this gets one spare; common practice")
+        self.seconds = Seconds("Time for each choice of stock")
+        self.seconds.show_value(USUAL_SECONDS)
+        self.seconds.setToolTip("Every choice of stock gets the same time, seconds")
+        for field in (self.spare, self.seconds):
+            field.valueChanged.connect(lambda _value: self.refresh())
+        fields = QWidget()
+        box = QGridLayout(fields)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.setHorizontalSpacing(12)
+        box.setVerticalSpacing(7)
+        box.setColumnStretch(1, 1)
+        for at, (label, widget) in enumerate((("Spare above", self.spare), ("Time each", self.seconds))):
+            box.addWidget(panel_label(label, widget), at, 0)
+            box.addWidget(widget, at, 1)
+        self.matched = QWidget()
+        self._matched_box = QVBoxLayout(self.matched)
+        self._matched_box.setContentsMargins(0, 0, 0, 0)
+        self._matched_box.setSpacing(4)
+        self.again = button("Make it anew", tip="Nest every job again and put the order together anew")
+        self.again.clicked.connect(self.make)
+        self.reserve = button("Reserve the rack's pieces", tip="Keep the pieces listed for their jobs")
+        self.reserve.clicked.connect(self.reserve_pieces)
+        self.save_button = button("Save lists…", tip="order.csv, order.xlsx and order.pdf into a folder")
+        self.save_button.clicked.connect(self.ask_where_to_save)
+        self.files = QListWidget()
+        self.files.setAccessibleName("Lists written")
+        self.files.setToolTip("Double-click or press Enter to open a file")
+        self.files.setFixedHeight(92)
+        self.files.itemActivated.connect(lambda item: open_path(item.data(Qt.ItemDataRole.UserRole)))
+        self.written_section = Section("Written", self.files, self.save_button)
+        self.body.addWidget(self.run_section)
+        self.body.addWidget(self.total_section)
+        self.body.addWidget(self.reserve)
+        self.body.addWidget(self.written_section)
+        self.body.addWidget(Section("Jobs ordered together", self.jobs, row))
+        self.body.addWidget(Section("What is taken off", self.hand, self.rack))
+        self.body.addWidget(Section("Spares and time", fields, self.matched))
+        self.body.addWidget(self.again)
+        self.body.addStretch(1)
+        self.selected.hide()
+
+    def _show_jobs(self, job: Job, running: bool) -> None:
+        shown = [("", f"{job.name} (this job)"), *((path, os.path.basename(path)) for path in self._others)]
+        items = [self.jobs.item(at) for at in range(self.jobs.count())]
+        if [(item.data(Qt.ItemDataRole.UserRole), item.text()) for item in items] != shown:
+            self.jobs.clear()
+            for path, text in shown:
+                item = QListWidgetItem(text)
+                item.setData(Qt.ItemDataRole.UserRole, path)
+                item.setToolTip(path or "The job that is open, as it stands")
+                self.jobs.addItem(item)
+        self.add.setEnabled(not running)
+        self._show_removable()
+
+    def _show_removable(self) -> None:
+        chosen = [item.data(Qt.ItemDataRole.UserRole) for item in self.jobs.selectedItems()]
+        self.remove.setEnabled(any(chosen) and not self.session.ordering.is_running)
+
+    def _show_matched(self, job: Job) -> None:
+        prepared = self.session.preparation.prepared
+        used = {part.material for part in prepared.parts} if prepared is not None else set()
+        offered = [(one.id, one.name) for one in job.materials if one.id in used]
+        if offered == getattr(self, "_offered", None):
+            return
+        self._offered = offered
+        kept = self._matched()
+        clear(self._matched_box)
+        self._boxes = {}
+        if offered:
+            self._matched_box.addWidget(words("Always one spare, all of one lot:", "key"))
+        for key, name in offered:
+            box = self._boxes[key] = QCheckBox(name)
+            box.setChecked(key in kept)
+            box.setToolTip("Colours differ from lot to lot: a spoiled piece can only be cut again from the same lot")
+            box.toggled.connect(lambda _on: self.refresh())
+            self._matched_box.addWidget(box)
+
+    def _show_order(self, order: Order, job: Job) -> None:
+        from app.output.order_tables import warnings
+
+        self.table.fill(order_rows(order, job.units))
+        self.pieces.fill(piece_rows(order))
+        self.pieces.setVisible(bool(order.offcuts))
+        self.pieces_heading.setVisible(bool(order.offcuts))
+        said = warnings(order)
+        self.alarm.setVisible(bool(said))
+        self.alarm_words.setText("\n".join(said))
+        facts = [
+            (one.material.name, f"{one.bought}, {_price(one.cost, order)}, {weight(one.weight_kg, job.units)}")
+            for one in order.totals
+        ]
+        facts += [(one.name, _price(one.cost, order)) for one in order.goods]
+        facts.append(("Everything", self._total()))
+        self.totals.show_facts(facts)
+
+    def _show_next_step(self, running: bool) -> None:
+        if running:
+            stopping = self.session.ordering.is_stopping
+            self.show_next("Stop", "Nothing is kept of an order that is stopped.", is_ready=not stopping)
+        elif self.order is None or self.is_stale:
+            hint = "Nests each job on its sizes; what is there is taken off."
+            if self.is_stale:
+                hint = "The job or what is asked for has changed since."
+            if self.session.preparation.is_busy:
+                hint = "Reading the artwork…"
+            text = "Make the buy list anew" if self.order is not None else "Make the buy list"
+            self.show_next(text, hint, is_ready=self._is_ready())
+        elif not self._written:
+            self.show_next("Save lists…", "As CSV, XLSX and PDF into a folder.")
+        else:
+            self.show_next("Next: Output", "The lists are written.")
+        set_look(self.next, "" if running else "primary")
+
+    def _total(self) -> str:
+        order = self.order
+        if order is None:
+            return ""
+        if order.cost is None:
+            return f"{_price(order.known_cost, order)}, some prices missing"
+        return _price(order.cost, order)
+
+    # What there is and what comes in
+
+    def _wanted(self) -> Wanted:
+        return Wanted(
+            tuple(self._others),
+            self.hand.isChecked(),
+            self.rack.isChecked(),
+            self.spare.value(),
+            self._matched(),
+            self.seconds.value(),
+        )
+
+    def _matched(self) -> frozenset[str]:
+        return frozenset(key for key, box in getattr(self, "_boxes", {}).items() if box.isChecked())
+
+    def _is_ready(self) -> bool:
+        preparation = self.session.preparation
+        is_there = preparation.prepared is not None and bool(preparation.prepared.parts)
+        return is_there and not preparation.is_busy and not self.session.ordering.is_running
+
+    def _show_progress(self, done: int, of: object) -> None:
+        self._done = (done, int(of))
+        self.refresh()
+
+    def _take(self, order: Order) -> None:
+        self.order = order
+        self.refresh()
+        self.draw_soon()
+
+    def _failed(self, _error: BaseException) -> None:
+        if self.order is None:
+            self._of = None
+        self.refresh()
+
+    def _reserved(self, number: int) -> None:
+        self.reserve.setText(f"{count(number, 'piece')} reserved")
+        self.refresh()
+
+    def _other_job(self) -> None:
+        self.order, self._of, self._written, self._others = None, None, (), []
+        self.refresh()
+
+
+def _make_order(own: Prepared, wanted: Wanted, services, told, stopped) -> Order:
+    """The order of this job and others; on a thread, with a rack connection of its own."""
+    from app.planning.compare import Effort
+    from app.planning.mix import SpareRule
+    from app.planning.order import OrderStock
+    from app.stock.on_hand import on_hand
+    from app.stock.rack import Rack
+    from app.stock.rack_file import rack_place
+    from app.stock.shop_book import shop_book
+
+    jobs = [own, *(services.prepare(services.read_job(path), lambda _share, _text: None) for path in wanted.others)]
+    hand, pieces = {}, {}
+    if os.path.exists(rack_place()):
+        with Rack() as rack:
+            hand = on_hand(rack) if wanted.takes_hand else {}
+            pieces = {one.job.name: rack.free_for(one.job.name) for one in jobs} if wanted.takes_rack else {}
+    effort = Effort(wanted.seconds, seed=own.job.seed)
+    spare = SpareRule(above=wanted.spare_above, lot_matched=wanted.matched)
+    return services.plan_order(jobs, OrderStock(shop_book(), hand, pieces), effort, spare, told, stopped)
+
+
+def _price(minor: int | None, order: Order) -> str:
+    return "price not known" if minor is None else f"{format_price(minor, order.currency)} {order.currency}"
+
+
+def _kernel(job: Job) -> Job:
+    """What of a job an order depends on."""
+    return replace(what_matters(job), name=job.name, currency=job.currency, seed=job.seed, folder="", plan=None)
