@@ -27,6 +27,6 @@ def placed_drills(placed: PlacedPart) -> tuple[Drill, ...]:
 
 
 def placed_marks(placed: PlacedPart) -> tuple[Contour, ...]:
-    """Lines to mark in the sheet's frame, mm."""
+    """Lines to mark in the sheet's frame, mm; words read there, also on a part that is cut mirrored."""
     move = placing(placed.placement)
-    return tuple(transform_contour(mark, move) for mark in placed.part.marks)
+    return tuple(transform_contour(mark, move) for mark in placed.part.marks_when(mirrored=placed.placement.mirrored))

@@ -18,7 +18,7 @@ from app.fabrication.joints import (
     ticks_of,
 )
 from app.fabrication.movement import Movement
-from app.fabrication.part import Drill, Role, Strip
+from app.fabrication.part import Drill, MarkText, Role, Strip
 from app.fabrication.remarks import FabricationCode, Remark
 from app.fabrication.rooms import fits
 from app.fabrication.seam_choice import Bench, best_division
@@ -163,6 +163,7 @@ def _joined(
     """Pieces with their rivet holes and ticks, splice plates, and remarks about plates that found no room."""
     drills: list[list[Drill]] = [list(piece.drills) if len(regions) == 1 else [] for _ in regions]
     marks: list[list[Contour]] = [[] for _ in regions]
+    texts: list[list[MarkText]] = [[] for _ in regions]
     plates: list[Plate] = []
     remarks: list[Remark] = []
     shared: list[Drill] = list(piece.drills) if len(regions) > 1 else []
@@ -182,17 +183,28 @@ def _joined(
     # Nothing is marked on what stays in view: panels, and faces whose seam no strip covers.
     is_seen = piece.role is Role.PANEL or (piece.role is Role.FACE and joint.kind is not JointKind.STRIP)
     for count, seam in enumerate(seams, start=1):
-        made = [] if is_seen else ticks_of(piece.region, seam, joint, terms)
-        if piece.role is Role.BACKER:
-            made += numbers_of(piece.region, seam, count, joint, terms)
-        for tick, inside in made:
-            for number, region in enumerate(regions):
-                if point_in_region(inside, region):
-                    marks[number].append(tick)
-                    break
+        for tick, inside in [] if is_seen else ticks_of(piece.region, seam, joint, terms):
+            if (holder := _holder(regions, inside)) is not None:
+                marks[holder].append(tick)
+        for text, inside in numbers_of(piece.region, seam, count, joint, terms) if piece.role is Role.BACKER else ():
+            if (holder := _holder(regions, inside)) is not None:
+                texts[holder].append(text)
     order = sorted(range(len(regions)), key=lambda i: _reading_order(regions[i]))
-    pieces = [Piece.of(piece.role, regions[i], drills=tuple(drills[i]), marks=(*piece.marks, *marks[i])) for i in order]
+    pieces = [
+        Piece.of(
+            piece.role,
+            regions[i],
+            drills=tuple(drills[i]),
+            marks=(*piece.marks, *marks[i]),
+            texts=(*piece.texts, *texts[i]),
+        )
+        for i in order
+    ]
     return pieces, [Piece.of(Role.SPLICE_PLATE, one.region, drills=one.rivets) for one in plates], remarks
+
+
+def _holder(regions: Sequence[Region], at: Point) -> int | None:
+    return next((number for number, region in enumerate(regions) if point_in_region(at, region)), None)
 
 
 def _backing(role: Role, region: Region, seams: Sequence[Seam], terms: Terms) -> list[Strip]:

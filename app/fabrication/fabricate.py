@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from app.artwork.drawing import Letter, Lettering
 from app.errors import JobError
 from app.fabrication.divide import MadeSeam, divide
 from app.fabrication.film import film_of
-from app.fabrication.part import CutPart, Drill, Fabrication, PartSeam, Role, Strip
+from app.fabrication.part import CutPart, Drill, Fabrication, MarkText, PartSeam, Role, Strip
+from app.fabrication.part_numbers import NumberPlace, about_unnumbered, number_height, place_for
 from app.fabrication.remarks import Remark
 from app.fabrication.shipping import about_load
 from app.fabrication.strips import strip_at
-from app.fabrication.subject import Piece
+from app.fabrication.stroke_text import mark_text
+from app.fabrication.subject import Piece, Terms
 from app.fabrication.whole import about_height, about_letter_builds, about_missed_seams, about_own_seams
 from app.fabrication.workshop import Workshop, undivided, workshop_of
 from app.job.document import Artwork, Job, Seam
@@ -22,6 +24,7 @@ from geometry.contour import Region
 from geometry.curve import Arc, Cubic, Point
 from geometry.findings import Finding
 from geometry.measure import Bounds, region_bounds
+from geometry.outline import Outline
 from geometry.transform import transform_contour, transform_region, translation
 
 WITH_GRAIN: Final = (0.0, 180.0)
@@ -35,12 +38,15 @@ _SHORT: Final = {Role.COUNTER_RETAINER: "counter", Role.SPLICE_PLATE: "splice"}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Shape:
-    """What becomes of a region wherever it stands: pieces each in its own frame with its place, seams, remarks."""
+    """What becomes of a region wherever it stands: pieces each in its own frame with its place, seams, remarks; and
+    where a number of so many signs is marked on a piece, as far as that was asked.
+    """
 
     pieces: tuple[tuple[Piece, Point], ...]
     seams: tuple[MadeSeam, ...]
     remarks: tuple[Remark, ...]
     strips: tuple[Strip, ...]
+    number_places: dict[tuple[int, int], NumberPlace | None] = field(default_factory=dict)
 
 
 def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
@@ -67,6 +73,7 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
     strips: list[Strip] = []
     findings: list[Finding] = [*about_own_seams(job, lettering), *about_letter_builds(job, lettering)]
     own = {(one.letter, one.part): one.seams for one in job.seams}
+    unnumbered: list[CutPart] = []
     for lines in lettering:
         if lines.artwork not in artwork:
             raise JobError(f"letters of artwork '{lines.artwork}' have no such artwork in the job; read it again")
@@ -87,6 +94,11 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
                 seams += made.seams
                 strips += made.strips
                 findings += made.findings
+            unnumbered += [
+                part
+                for part in parts[parts_before:]
+                if number_height(part.role, shop.terms) > 0.0 and not any(text.text == part.id for text in part.texts)
+            ]
             if shop.making.has_film:
                 faces = [part for part in parts[parts_before:] if part.role is Role.FACE]
                 divided = [seam for seam in seams[before:] if seam.role is Role.FACE]
@@ -95,6 +107,7 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
                 findings += said
             findings += about_missed_seams(letter, chosen, seams[before:], corner, shop.terms)
             findings += about_load(letter, seams[before:], shop.terms)
+    findings += about_unnumbered(unnumbered)
     return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))
 
 
@@ -119,14 +132,15 @@ def _letter_region(
     totals = Counter(piece.role for piece, _ in made.pieces)
     counts: Counter[Role] = Counter()
     parts = []
-    for piece, offset in made.pieces:
+    for index, (piece, offset) in enumerate(made.pieces):
         role = piece.role
         counts[role] += 1
         number = f"-{counts[role]}" if totals[role] > 1 or role is Role.COUNTER_RETAINER else ""
         material = shop.materials[role]
+        name = f"{letter.id}{suffix}-{_SHORT.get(role, role.value)}{number}"
         parts.append(
             CutPart(
-                id=f"{letter.id}{suffix}-{_SHORT.get(role, role.value)}{number}",
+                id=name,
                 role=role,
                 letter=letter.id,
                 name=f"{letter.name}{suffix.replace('-', ' ')} {role.value}{number.replace('-', ' ')}",
@@ -138,6 +152,7 @@ def _letter_region(
                 may_mirror=material.sides_alike,
                 drills=piece.drills,
                 marks=piece.marks,
+                texts=(*piece.texts, *_number(name, index, made, shop.terms)),
             )
         )
     seams = []
@@ -169,6 +184,18 @@ def _letter_region(
     return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))
 
 
+def _number(name: str, index: int, made: _Shape, terms: Terms) -> tuple[MarkText, ...]:
+    """The part's number as it is marked on a piece, if it is and finds room."""
+    piece, key = made.pieces[index][0], (index, len(name))
+    height = number_height(piece.role, terms)
+    if height <= 0.0:
+        return ()
+    if key not in made.number_places:
+        made.number_places[key] = place_for(piece, len(name), height)
+    place = made.number_places[key]
+    return () if place is None else (mark_text(name, place.middle, place.height, place.angle),)
+
+
 def _make(region: Region, bounds: Bounds, own: dict[Role, tuple[Seam, ...]], shop: Workshop) -> _Shape:
     """What becomes of a region with its lower left moved to (0, 0)."""
     terms = shop.terms
@@ -193,8 +220,17 @@ def _in_own_frame(piece: Piece) -> tuple[Piece, Point]:
     shape = replace(
         piece,
         region=transform_region(piece.region, moved),
+        outline=Outline.from_points(piece.outline.outer - (x, y), [hole - (x, y) for hole in piece.outline.holes]),
         drills=tuple(Drill(moved.apply(drill.centre), drill.diameter) for drill in piece.drills),
         marks=tuple(transform_contour(mark, moved) for mark in piece.marks),
+        texts=tuple(
+            MarkText(
+                text.text,
+                tuple(transform_contour(stroke, moved) for stroke in text.strokes),
+                tuple(transform_contour(stroke, moved) for stroke in text.flipped),
+            )
+            for text in piece.texts
+        ),
     )
     return shape, (x, y)
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from app.fabrication.figures import figures, figures_width
-from app.fabrication.part import Drill, Role
+from app.fabrication.part import Drill, MarkText, Role
 from app.fabrication.seam_cuts import line_of, runs_through
+from app.fabrication.stroke_text import mark_text, text_width
 from app.fabrication.subject import Terms
 from app.job.document import Seam
 from app.stock.book import MaterialKind
@@ -138,7 +138,7 @@ def ticks_of(whole: Region, seam: Seam, joint: Joint, terms: Terms) -> list[tupl
     return found
 
 
-def numbers_of(whole: Region, seam: Seam, number: int, joint: Joint, terms: Terms) -> list[tuple[Contour, Point]]:
+def numbers_of(whole: Region, seam: Seam, number: int, joint: Joint, terms: Terms) -> list[tuple[MarkText, Point]]:
     """The seam's number on both sides of it, beside a tick, with the point each piece is known by.
 
     Only on what is not seen: pieces on splice plates or with a lap.
@@ -152,13 +152,13 @@ def numbers_of(whole: Region, seam: Seam, number: int, joint: Joint, terms: Term
         return []
     low, high = max(spans, key=lambda span: span[1] - span[0])
     found = []
-    beyond = max(tick, 0.5 * terms["splice plate width"]) + 0.5 * max(figures_width(number, height), height)
+    beyond = max(tick, 0.5 * terms["splice plate width"]) + 0.5 * max(text_width(str(number), height), height)
     for side, edge in ((1.0, 0.5 * joint.gap - joint.lap), (-1.0, 0.5 * joint.gap)):
         middle = line.moved_left(side * (edge + beyond)).point(0.5 * (low + high))
-        strokes = figures(number, middle, height)
-        ends = [end for mark in strokes for end in (mark.segments[0].start, mark.segments[0].end)]
+        text = mark_text(str(number), middle, height)
+        ends = [end for stroke in text.strokes for one in stroke.segments for end in (one.start, one.end)]
         if all(point_in_region(end, whole) for end in ends):
-            found += [(mark, middle) for mark in strokes]
+            found.append((text, middle))
     return found
 
 

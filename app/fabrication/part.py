@@ -33,6 +33,24 @@ class Drill:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class MarkText:
+    """A word marked on a part, in the part's frame.
+
+    Fields
+    ------
+    text : str
+    strokes : tuple of Contour
+        As it reads on the part.
+    flipped : tuple of Contour
+        The same for a part that is cut mirrored: in the same place, and mirrored with the part it reads again.
+    """
+
+    text: str
+    strokes: tuple[Contour, ...]
+    flipped: tuple[Contour, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class CutPart:
     """One flat part.
 
@@ -58,6 +76,8 @@ class CutPart:
     drills : tuple of Drill
     marks : tuple of Contour
         Lines to be marked, not cut, in the part's frame.
+    texts : tuple of MarkText
+        Words to be marked: the part's number, the numbers of its seams.
     """
 
     id: str
@@ -72,6 +92,12 @@ class CutPart:
     may_mirror: bool = False
     drills: tuple[Drill, ...] = ()
     marks: tuple[Contour, ...] = ()
+    texts: tuple[MarkText, ...] = ()
+
+    def marks_when(self, *, mirrored: bool) -> tuple[Contour, ...]:
+        """All that is marked on the part when it is cut as it is or mirrored; part's frame, before it is mirrored."""
+        words = (one.flipped if mirrored else one.strokes for one in self.texts)
+        return (*self.marks, *(stroke for strokes in words for stroke in strokes))
 
 
 @dataclass(frozen=True, slots=True)

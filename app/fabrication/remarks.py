@@ -39,6 +39,7 @@ class FabricationCode(StrEnum):
     PLATE_LEFT_OUT = "plate-left-out"
     WIDE_LOAD = "wide-load"
     HOLE_LEFT_OUT = "hole-left-out"
+    NUMBER_LEFT_OUT = "number-left-out"
     FILM_DIVIDED = "film-divided"
     FILM_LEFT_OUT = "film-left-out"
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from app.fabrication.part import Drill, Role
+from app.fabrication.part import Drill, MarkText, Role
 from app.fabrication.remarks import Remark
 from app.fabrication.walls import Walls
 from app.job.document import DisplayUnits
@@ -94,6 +94,8 @@ class Piece:
     drills : tuple of Drill
     marks : tuple of Contour
         Lines to be marked.
+    texts : tuple of MarkText
+        Words to be marked.
     """
 
     role: Role
@@ -101,13 +103,20 @@ class Piece:
     outline: Outline
     drills: tuple[Drill, ...] = ()
     marks: tuple[Contour, ...] = ()
+    texts: tuple[MarkText, ...] = ()
 
     @classmethod
     def of(
-        cls, role: Role, region: Region, *, drills: tuple[Drill, ...] = (), marks: tuple[Contour, ...] = ()
+        cls,
+        role: Role,
+        region: Region,
+        *,
+        drills: tuple[Drill, ...] = (),
+        marks: tuple[Contour, ...] = (),
+        texts: tuple[MarkText, ...] = (),
     ) -> Piece:
         """A piece of that shape."""
-        return cls(role, region, flatten_region(region, MEASURING), drills, marks)
+        return cls(role, region, flatten_region(region, MEASURING), drills, marks, texts)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

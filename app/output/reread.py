@@ -275,7 +275,9 @@ def _check_drills(file: str, content: Content, sheet: PlannedSheet) -> None:
 
 def _check_marks(file: str, content: Content, sheet: PlannedSheet) -> None:
     drawn = list(content.on("MARK"))
-    wanted = [(placed, mark) for placed in sheet.placed for mark in placed.part.marks]
+    wanted = [
+        (placed, mark) for placed in sheet.placed for mark in placed.part.marks_when(mirrored=placed.placement.mirrored)
+    ]
     if len(drawn) != len(wanted):
         raise ExportError(f"{file}: {len(drawn)} lines to mark, the plan has {len(wanted)}")
     for placed, mark in wanted:

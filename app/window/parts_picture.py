@@ -99,11 +99,12 @@ def part_thing(
 ) -> Thing:
     """A part in its own frame, coloured by role."""
     extra = None
-    if part.drills or part.marks:
+    marks = part.marks_when(mirrored=False)
+    if part.drills or marks:
         extra = QPainterPath()
         for drill in part.drills:
             extra.addEllipse(QPointF(*drill.centre), drill.diameter / 2, drill.diameter / 2)
-        for mark in part.marks:
+        for mark in marks:
             add_contour(extra, mark)
     role = part.role
     width, height = _size(part)

@@ -16,7 +16,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.fabrication.fabricate import fabricate
-from app.fabrication.figures import figures, figures_width
 from app.fabrication.part import Role
 from app.fabrication.remarks import FabricationCode
 from app.fabrication.rooms import Room, fits, rooms_of
@@ -259,28 +258,16 @@ def test_ticks_meet_across_a_seam(panel):
 
 
 def test_a_seam_is_numbered_on_both_sides_of_the_backer_and_never_on_the_face(panel):
-    marks = {part.id: part.marks for part in panel.parts if part.role is Role.BACKER}
-    assert [len(one) for one in marks.values()] == [4, 4]  # two ticks and the two strokes of a 1
+    backers = [part for part in panel.parts if part.role is Role.BACKER]
+    assert [[text.text for text in part.texts if text.text != part.id] for part in backers] == [["1"], ["1"]]
+    assert [len(part.marks) for part in backers] == [2, 2]  # ticks
     for part in panel.parts:
-        for mark in part.marks:
+        for mark in part.marks_when(mirrored=False):
             middle = point_at(mark.segments[0], 0.5)
             assert point_in_region(middle, part.region)
             if part.role is Role.FACE:  # a tick, hidden under the retainer: within 1/4 in of the upper or lower edge
                 height = region_bounds(part.region).height
                 assert min(middle[1], height - middle[1]) == pytest.approx(0.25 * IN, abs=1e-6)
-
-
-def test_figures_are_as_high_as_asked_and_all_different():
-    seen = {figures(number, (0.0, 0.0), 25.4) for number in range(10)}
-    assert len(seen) == 10
-    for number in (0, 7, 42):
-        ends = [
-            end for mark in figures(number, (5.0, 6.0), 25.4) for end in (mark.segments[0].start, mark.segments[0].end)
-        ]
-        xs, ys = zip(*ends, strict=True)
-        assert max(ys) - min(ys) == pytest.approx(25.4)
-        assert max(xs) - min(xs) <= figures_width(number, 25.4) + 1e-9
-        assert 0.5 * (max(ys) + min(ys)) == pytest.approx(6.0)
 
 
 def test_a_lap_adds_what_lies_over():
