@@ -11,7 +11,7 @@ from app.artwork.file_units import OFFERED, mm_per
 from app.artwork.left_out import left_open, swallowed
 from app.artwork.notes import Code
 from app.artwork.order import reading_order
-from app.artwork.overlaps import overlaps, strays
+from app.artwork.overlaps import overlaps, specks, strays
 from app.errors import JobError, ReadError, UnitWanted
 from app.job.document import Artwork, ScaleBy
 from geometry.contour import Contour, Region
@@ -114,6 +114,7 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     if measured_on and has_capital:
         told.append(_measured(artwork, measured_on, capital * scale))
     told += strays(letters, artwork.id)
+    told += specks(letters, artwork.id, _SMALLEST)
     told += overlaps(letters, artwork.id, are_words=is_text)
     told += _doubts(drawing, artwork, scale, max(one.bounds.height for one in found))
     height = capital * scale if has_capital else None
@@ -282,9 +283,10 @@ def _doubts(drawing: Drawing, artwork: Artwork, scale: float, tallest: float) ->
         limit = _SMALLEST if height < _SMALLEST else _TALLEST
         way = "less" if height < _SMALLEST else "more"
         guess = ""
-        if height < _SMALLEST and artwork.scale.by is ScaleBy.AS_DRAWN and drawing.units != "in":
+        other, called = ("in", "inches") if height < _SMALLEST else ("mm", "millimetres")
+        if artwork.scale.by is ScaleBy.AS_DRAWN and drawing.units != other:
             number = height / mm_per(drawing.units or artwork.units or "mm")
-            guess = f"; in inches it would be {format_both(number * MM_PER['in'])}"
+            guess = f"; in {called} it would be {format_both(number * MM_PER[other])}"
         out.append(
             Finding(
                 Code.SIZE_DOUBTFUL,

@@ -13,18 +13,15 @@ from numpy.typing import NDArray
 
 from app.artwork.chains import join_ends
 from app.artwork.drawing import Shape, Source
+from app.artwork.filled import SAME, contour_key
 from app.artwork.groups import Groups
 from app.artwork.limits import Limits
 from app.artwork.merging import merge_overlapping
 from app.artwork.notes import Code, Notes
 from app.artwork.options import ReadOptions
-from geometry.arcs import point_at
 from geometry.contour import Contour, FillRule
-from geometry.curve import Point
 from geometry.findings import Severity
 from geometry.measure import bounds_of_each
-
-_SAME = 5e-3  # mm; pieces whose ends and middles agree this closely are the same piece drawn twice
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +63,7 @@ def line_art(pieces: list[Piece], name: str, notes: Notes, *, gap: float | None)
         return []
     bounds = bounds_of_each([piece.contour for piece in pieces])
     extent = float((bounds[:, 2:].max(axis=0) - bounds[:, :2].min(axis=0)).max())
-    pieces = _without_duplicates(pieces, _SAME if gap is not None else 1e-6 * extent, notes)
+    pieces = _without_duplicates(pieces, SAME if gap is not None else 1e-6 * extent, notes)
     closed = [piece for piece in pieces if piece.contour.is_closed]
     open_ = [piece for piece in pieces if not piece.contour.is_closed]
     chained = join_ends(
@@ -98,7 +95,7 @@ def _without_duplicates(pieces: list[Piece], same: float, notes: Notes) -> list[
     seen: set[tuple[object, ...]] = set()
     out: list[Piece] = []
     for piece in pieces:
-        key = _key(piece.contour, same)
+        key = contour_key(piece.contour, same)
         if key in seen:
             notes.count(Code.DUPLICATE, "piece", where=piece.contour.segments[0].start)
             continue
@@ -109,20 +106,6 @@ def _without_duplicates(pieces: list[Piece], same: float, notes: Notes) -> list[
         if number:
             notes.count(Code.OVERLAPPING, what, number, where=merged.where)
     return [replace(out[index], contour=contour) for contour, index in merged.pieces]
-
-
-def _key(contour: Contour, same: float) -> tuple[object, ...]:
-    def rounded(point: Point) -> Point:
-        return (round(point[0] / same), round(point[1] / same))
-
-    if contour.is_closed:
-        # A closed contour may start anywhere: its segments' middles and its corners as sets.
-        corners = frozenset(rounded(segment.start) for segment in contour.segments)
-        middles = frozenset(rounded(point_at(segment, 0.5)) for segment in contour.segments)
-        return ("closed", len(contour.segments), corners, middles)
-    ends = tuple(sorted((rounded(contour.segments[0].start), rounded(contour.segments[-1].end))))
-    middles = frozenset(rounded(point_at(segment, 0.5)) for segment in contour.segments)
-    return ("open", len(contour.segments), ends, middles)
 
 
 def _overlapping(bounds: NDArray[np.float64]) -> list[list[int]]:

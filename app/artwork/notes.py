@@ -40,6 +40,8 @@ class Code(StrEnum):
     BAD_OPERATOR = "bad-operator"
     PAGE_CHOSEN = "page-chosen"
     BACKGROUND = "background"
+    COVERED = "covered"
+    WHITE_FILL = "white-fill"
     EMPTY_PIECE = "empty-piece"
     DUPLICATE = "duplicate"
     OVERLAPPING = "overlapping-pieces"
@@ -59,6 +61,7 @@ class Code(StrEnum):
     SHAPES_UNITED = "shapes-united"
     ROUND = "round-again"
     STRAY = "stray"
+    SPECKS = "specks"
     FONT_MISSING = "font-missing"
     FONT_REPLACED = "font-replaced"
     MISSING_GLYPH = "missing-glyph"
@@ -96,10 +99,10 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
         Severity.WARNING,
         "{what} read whole though past the edge of the page, where viewers hide it; trim it in the drawing",
     ),
-    Code.EFFECT_IGNORED: (Severity.NOTE, "{what} read by its outline alone; its shading or effect cannot be cut"),
+    Code.EFFECT_IGNORED: (Severity.NOTE, "{what} read by the outline alone; shadings and effects cannot be cut"),
     Code.STROKE_AS_LINE: (
         Severity.WARNING,
-        "{what} read along the middle of its stroke, without the stroke's width; outline strokes if the width is meant",
+        "{what} read along the middle of the stroke, without the stroke's width; outline strokes if the width is meant",
     ),
     Code.STROKE_OUTLINED: (Severity.NOTE, "{what} turned into the outline of the stroke"),
     Code.STROKE_NOT_OUTLINED: (
@@ -132,6 +135,15 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
     Code.FAR_OUT_OBJECT: (Severity.ERROR, "{what} not read: further from the origin than the limit in the settings"),
     Code.BAD_OPERATOR: (Severity.ERROR, "{what} not understood and left out; compare with the original drawing"),
     Code.BACKGROUND: (Severity.NOTE, "{what} not read: white and as large as the page"),
+    Code.COVERED: (
+        Severity.WARNING,
+        "{what} read though a white box as large as the page hides them in viewers; delete what is not wanted",
+    ),
+    Code.WHITE_FILL: (
+        Severity.WARNING,
+        "{what} filled white read as letters like all others; where white stands for an opening, subtract it from the "
+        "shape below in the drawing program",
+    ),
     Code.ROUND: (Severity.NOTE, "{what} of the file recognised as circular arcs"),
     Code.CURVE_FITTED: (Severity.NOTE, "{what} replaced by cubic curves within 0.0001 of the drawing's unit"),
 }

@@ -1,7 +1,8 @@
-"""Letters that lie over each other (drawn twice, or a counter drawn as a shape of its own), and strays far away."""
+"""Letters that stand wrong: over each other (a counter drawn as a shape of its own), far away, or as mere specks."""
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,7 +15,7 @@ from app.artwork.notes import Code
 from geometry.contour import Region
 from geometry.findings import Finding, Severity
 from geometry.flatten import flatten_region
-from geometry.measure import region_bounds
+from geometry.measure import Bounds, region_bounds
 from geometry.units import format_both
 
 _CHORD = 1e-3  # of a letter's size: enough to tell an overlap from a touch
@@ -116,6 +117,24 @@ def strays(letters: Sequence[Letter], subject: str) -> list[Finding]:
                 )
             )
     return out
+
+
+def specks(letters: Sequence[Letter], subject: str, smallest: float) -> list[Finding]:
+    """One finding for all letters smaller than `smallest` (mm) both ways, unless there are only such."""
+    boxes = [functools.reduce(Bounds.union, map(region_bounds, letter.regions)) for letter in letters]
+    small = [box for box in boxes if max(box.width, box.height) < smallest]
+    if not small or len(small) == len(boxes):
+        return []
+    largest = max(small, key=lambda box: box.width * box.height)
+    size = f"{format_both(largest.width)} x {format_both(largest.height)}"
+    if len(small) == 1:
+        said = f"a letter of {size} is smaller than {format_both(smallest)}; delete it in the drawing if it is a speck"
+    else:
+        said = (
+            f"{len(small):,} letters are smaller than {format_both(smallest)}, the largest of them {size}; "
+            "delete them in the drawing if they are specks"
+        )
+    return [Finding(Code.SPECKS, Severity.WARNING, said, small[0].centre, subject=subject)]
 
 
 def rough_polygon(region: Region) -> Any:

@@ -9,6 +9,7 @@ import pikepdf
 
 from app.artwork.checks import closed_by_line, is_one_line, is_past
 from app.artwork.drawing import Drawing, Shape, Source
+from app.artwork.filled import Filled
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.line_art import Piece, gap_to_join, line_art
 from app.artwork.notes import Code, Notes, counted
@@ -22,7 +23,6 @@ from app.artwork.strokes import painted as stroked
 from app.errors import DamagedFile, ReadError
 from geometry.contour import Contour, FillRule
 from geometry.findings import Severity
-from geometry.measure import contour_bounds
 from geometry.transform import Affine, rotation, scaling, translation
 from geometry.units import MM_PER
 
@@ -122,11 +122,11 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
             fixed=True,
         )
     said = "".join(interpreter.words).lower()
-    is_notice = all(shape.is_character for shape in collector.shapes)
+    is_notice = all(shape.is_character for shape in collector.filled.shapes)
     if is_notice and _NO_CONTENT in said.replace("\u00a0", " "):
         raise ReadError(f"{name} was saved without its PDF part; save it again with PDF compatibility, or as PDF")
     gap = gap_to_join(options, limits, options.units or "pt", notes)
-    shapes = [*collector.shapes, *line_art(collector.lines, name, notes, gap=gap)]
+    shapes = [*collector.filled.finished(), *line_art(collector.lines, name, notes, gap=gap)]
     return Drawing(tuple(shapes), options.units or "pt", tuple(layers.names), None, notes.findings(), len(pdf.pages))
 
 
@@ -136,7 +136,7 @@ class _Collector:
     def __init__(self, name: str, notes: Notes, width: float, height: float, *, outline_strokes: bool) -> None:
         self.name, self.notes, self.width, self.height = name, notes, width, height
         self.outline_strokes = outline_strokes
-        self.shapes: list[Shape] = []
+        self.filled = Filled(notes, (width, height))
         self.lines: list[Piece] = []
 
     def take(self, painted: Painted) -> None:
@@ -144,9 +144,6 @@ class _Collector:
         what = "character" if painted.character else "path"
         if painted.rule is not None:
             contours = self._closed(contours, what)
-            if painted.is_white and self._is_background(contours):
-                self.notes.count(Code.BACKGROUND, what)
-                return
             if painted.is_stroked and not self.outline_strokes:
                 self.notes.count(Code.STROKE_WIDTH_IGNORED, what)
         elif contours and not self.outline_strokes:
@@ -163,7 +160,8 @@ class _Collector:
         if painted.rule is None and not self.outline_strokes:
             self.lines += [Piece(contour, painted.layer, "") for contour in contours]
             return
-        self.shapes.append(Shape(contours, rule, source, is_character=bool(painted.character)))
+        shape = Shape(contours, rule, source, is_character=bool(painted.character))
+        self.filled.add(shape, what, is_white=painted.is_white and not (self.outline_strokes and painted.is_stroked))
 
     def _outlined(self, one: Painted, contours: tuple[Contour, ...], what: str) -> tuple[tuple[Contour, ...], FillRule]:
         """What a stroked path paints; the path as it is where its stroke is dashed, a hairline or of uneven width."""
@@ -187,18 +185,6 @@ class _Collector:
                 self.notes.count(Code.CLOSED_BY_FILL, what)
             out.append(closed_by_line(contour))
         return tuple(out)
-
-    def _is_background(self, contours: tuple[Contour, ...]) -> bool:
-        if len(contours) != 1 or len(contours[0].segments) != 4:
-            return False
-        box = contour_bounds(contours[0])
-        slack = 1e-3 * max(self.width, self.height)
-        return (
-            box.min_x <= slack
-            and box.min_y <= slack
-            and box.max_x >= self.width - slack
-            and box.max_y >= self.height - slack
-        )
 
 
 def _inherited(page: Any, key: str) -> Any:

@@ -10,6 +10,7 @@ from typing import Any
 from app.artwork.checks import closed_by_line, is_one_line, is_past, reach, stays_within, stretch
 from app.artwork.clips import Clip, Effect
 from app.artwork.drawing import Drawing, Shape, Source
+from app.artwork.filled import SAME, Filled
 from app.artwork.limits import DEFAULT_LIMITS, Budget, Limits
 from app.artwork.line_art import Piece, gap_to_join, line_art
 from app.artwork.notes import Code, Notes
@@ -23,6 +24,7 @@ from app.artwork.svg_objects import (
     choice,
     font_size,
     fraction,
+    is_white,
     paints,
     passes,
     shapes_below,
@@ -105,7 +107,6 @@ class _Walker:
         self.units, self.wanted, self.outline_strokes = options.units, options.layers, options.outline_strokes
         self.notes = Notes(name)
         self.budget = Budget(name, limits)
-        self.shapes: list[Shape] = []
         self.lines: list[Piece] = []
         self.options = options
         self.layers: list[str] = []
@@ -123,6 +124,8 @@ class _Walker:
     def drawing(self) -> Drawing:
         page = read_page(self.root, self.name, self.units, self.notes)
         self.page_size, self.paper = (page.width, page.height), page.size
+        extent = max(page.size or (page.width, page.height))
+        self.filled = Filled(self.notes, page.size, SAME if page.units is not None else 1e-6 * extent)
         self.budget.spend_elements(self._count(self.root, {}, ()))
         state = _State(page.matrix, *self.page_size, inherit(dict(DEFAULTS), self.style.properties(self.root)))
         self._walk(state)
@@ -133,8 +136,8 @@ class _Walker:
                 known = ", ".join(self.layers) or "none"
                 raise ReadError(f"{self.name} has no layer '{missing[0]}'; its layers are: {known}")
         gap = gap_to_join(self.options, self.limits, page.units, self.notes)
-        self.shapes += line_art(self.lines, self.name, self.notes, gap=gap)
-        return Drawing(tuple(self.shapes), page.units, tuple(self.layers), None, self.notes.findings())
+        shapes = [*self.filled.finished(), *line_art(self.lines, self.name, self.notes, gap=gap)]
+        return Drawing(tuple(shapes), page.units, tuple(self.layers), None, self.notes.findings())
 
     # The tree, with an explicit stack: depth must not depend on Python's.
 
@@ -407,7 +410,8 @@ class _Walker:
         elif not is_filled:
             self.lines += [Piece(contour, state.layer, state.object_id) for contour in placed]
             return
-        self.shapes.append(Shape(placed, rule, Source(self.name, state.layer, state.object_id)))
+        shape = Shape(placed, rule, Source(self.name, state.layer, state.object_id))
+        self.filled.add(shape, name, is_white=is_filled and not is_stroked and is_white(properties["fill"]))
 
     def _clip(self, value: str, matrix: Affine) -> tuple[Clip | None, ...]:
         """Clip that a ``clip-path`` property puts on what follows; None where its shape cannot be told."""

@@ -6,6 +6,8 @@ import math
 from enum import StrEnum
 from typing import Any, TypeVar
 
+from tinycss2.color3 import parse_color
+
 from app.artwork.svg_document import label, local_name
 from app.artwork.svg_shapes import SHAPES
 from app.artwork.svg_values import BadValue, parse_length, to_px
@@ -19,6 +21,12 @@ _Choice = TypeVar("_Choice", bound=StrEnum)
 def paints(properties: dict[str, str], kind: str) -> bool:
     """Whether a fill or stroke (`kind`) is seen."""
     return properties[kind] not in ("none", "transparent") and fraction(properties[f"{kind}-opacity"]) > 0.0
+
+
+def is_white(colour: str) -> bool:
+    """Whether a colour of CSS is plain white."""
+    found = parse_color(colour)
+    return found is not None and not isinstance(found, str) and tuple(found) == (1.0, 1.0, 1.0, 1.0)
 
 
 def fraction(text: str, otherwise: float = 1.0) -> float:

@@ -232,6 +232,23 @@ def test_letters_that_lie_over_each_other() -> None:
     assert Code.LETTERS_OVERLAP not in {f.code for f in letter_drawing(inside_a_counter, art()).findings}
 
 
+def test_a_file_in_inches_that_means_millimetres_is_told_the_size_it_would_have() -> None:
+    inches = drawing(shape(rectangle(15_000, 609.6 * 25.4)), units="in")
+    (said,) = [f for f in letter_drawing(inches, art()).findings if f.code == Code.SIZE_DOUBTFUL]
+    assert 'in millimetres it would be 24" (609.6 mm)' in said.message
+
+
+def test_specks_are_told_once() -> None:
+    dirt = [shape(circle((100.0 * i, 400), 0.05 + 0.01 * i)) for i in range(20)]
+    lettering = letter_drawing(drawing(shape(rectangle(80, 100)), *dirt), art())
+    (said,) = [f for f in lettering.findings if f.code == Code.SPECKS]
+    assert "20 letters are smaller than 0.118" in said.message
+    assert "the largest of them 0.019" in said.message
+    assert said.where is not None
+    for fine in ([shape(rectangle(80, 100)), shape(rectangle(2, 50, (99, 0)))], dirt):
+        assert Code.SPECKS not in {f.code for f in letter_drawing(drawing(*fine), art()).findings}
+
+
 def test_a_layered_drawing_says_so_once() -> None:
     """Eight layers one on the other, and a pair apart from them: two sentences, not 29."""
     layers = [shape(circle((0, 0), 10.0 * size)) for size in range(3, 11)]

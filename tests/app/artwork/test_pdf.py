@@ -203,6 +203,14 @@ def test_white_page_is_no_letter() -> None:
     assert len(read("0 0 0 1 k 0 0 200 100 re f 5 5 10 10 re f*").shapes) == 2
 
 
+def test_white_on_colour_and_repeats_are_told() -> None:
+    drawing = read("0 1 0 rg 5 5 50 50 re f 1 g 10 10 20 20 re f 0 g 99 5 9 9 re f 99 5 9 9 re f")
+    assert len(drawing.shapes) == 3
+    assert {Code.WHITE_FILL, Code.DUPLICATE} == codes(drawing)
+    covered = read("0 g 5 5 50 50 re f 1 g 0 0 200 100 re f 0 g 99 5 9 9 re f")
+    assert {Code.BACKGROUND, Code.COVERED} == codes(covered)
+
+
 def test_pages() -> None:
     pdf = document("0 0 1 1 re f")
     pdf.pages.extend(document("0 0 7 1 re f").pages)

@@ -216,8 +216,8 @@ def test_text_images_clips_and_masks_are_said() -> None:
     drawing = read(
         "<text>ABC</text><text>DEF</text><image href='x.png'/>"
         '<clipPath id="c"><rect width="1" height="1"/></clipPath>'
-        '<g clip-path="url(#c)"><rect width="5" height="5"/></g><rect mask="url(#m)" width="5" height="5"/>'
-        '<rect width="5" height="5" fill="url(#gradient)"/>'
+        '<g clip-path="url(#c)"><rect width="5" height="5"/></g><rect mask="url(#m)" x="9" width="5" height="5"/>'
+        '<rect x="19" width="5" height="5" fill="url(#gradient)"/>'
     )
     assert len(drawing.shapes) == 3
     assert {
@@ -287,7 +287,7 @@ def test_layers_by_label_and_id_and_choice() -> None:
 
 
 def test_object_ids_come_along() -> None:
-    drawing = read('<g id="L"><g id="R"><path d="M0 0H9V9z"/></g><path id="S" d="M0 0H9V9z"/></g>')
+    drawing = read('<g id="L"><g id="R"><path d="M0 0H9V9z"/></g><path id="S" d="M20 0H29V9z"/></g>')
     assert [shape.source.object_id for shape in drawing.shapes] == ["R", "S"]
 
 
@@ -381,3 +381,38 @@ def test_markers_are_told() -> None:
     body = '<marker id="m"><path d="M0 0h9v9z"/></marker><path d="M0 0h9v9z" style="marker-end:url(#m)"/>'
     assert Code.MARKER_LEFT in codes(read(body))
     assert Code.MARKER_LEFT not in codes(read(body.replace("url(#m)", "none")))
+
+
+def test_white_shapes_among_others_are_told() -> None:
+    """A badge whose letter is an opening, drawn as white on top: viewers show one thing, a cutter another."""
+    drawing = read(
+        '<circle cx="20" cy="20" r="9"/><path fill="#fff" d="M16 16h8v8h-8z"/><rect fill="white" width="1"/>'
+    )
+    (said,) = [f for f in drawing.findings if f.code == Code.WHITE_FILL]
+    assert "1 path filled white read as letters like all others" in said.message
+    assert "subtract it from the shape below" in said.message
+    for same in ("white", "#FFFFFF", "rgb(255,255,255)", "rgb(100%, 100%, 100%)", "hsl(0, 0%, 100%)"):
+        assert Code.WHITE_FILL in codes(read(f'<circle r="9"/><path fill="{same}" d="M16 16h8v8h-8z"/>'))
+    for other in ("#fffffe", "none", "rgba(255,255,255,.5)", "url(#a) white"):
+        assert Code.WHITE_FILL not in codes(read(f'<circle r="9"/><path fill="{other}" d="M16 16h8v8h-8z"/>'))
+    assert Code.WHITE_FILL not in codes(read('<g fill="white"><circle r="9"/><path d="M16 16h8v8h-8z"/></g>'))
+
+
+def test_a_white_page_is_no_letter_and_what_it_covers_is_told() -> None:
+    page = '<rect width="100%" height="100%" fill="white"/>'
+    under = read(f'{page}<path d="M16 16h8v8h-8z"/>')
+    assert (len(under.shapes), codes(under)) == (1, {Code.BACKGROUND})
+    over = read(f'<path d="M16 16h8v8h-8z"/><circle r="9"/>{page}<rect width="9" height="9"/>')
+    assert len(over.shapes) == 3
+    (said,) = [f for f in over.findings if f.code == Code.COVERED]
+    assert "2 objects read though a white box as large as the page hides them" in said.message
+
+
+def test_a_shape_painted_twice_is_one() -> None:
+    drawing = read(
+        '<path d="M16 16h8v8h-8z"/><path d="M24 16v8h-8v-8z"/><rect x="16" y="16" width="8" height="8.02"/>'
+        '<path fill="none" stroke="black" d="M16 16h8v8h-8z"/>'
+    )
+    assert len(drawing.shapes) == 3  # the one, the slightly larger one, and a line that is no fill
+    (said,) = [f for f in drawing.findings if f.code == Code.DUPLICATE]
+    assert "1 path dropped: drawn twice in the same place" in said.message
