@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QListWidget
 from app.job.kept import Key
 from app.planning.job_plan import JobPlan, PlacedPart, PlanFault, PlannedSheet
 from app.window.drawing_view import DrawingView
-from app.window.facts import button
+from app.window.facts import button, words
 from app.window.hand_panel import FaultList, HandPanel
 from app.window.hand_work import HandWork, gap_in_words, key_of
 from app.window.measure_hand import Edges, MeasureHand, gap_between
@@ -51,8 +51,10 @@ class SheetHands(QObject):
         self.faults = FaultList()
         self.measure = button("Measure", "plain", tip="Measure from corner to corner or edge to edge  (D)")
         self.measure.setCheckable(True)
-        self.lock = button("Lock sheet", "plain", tip="Leave this sheet as it is when the rest is planned  (Shift+K)")
-        self.lock.setCheckable(True)
+        self.lock = button("Lock this sheet", tip="Leave this sheet as it is when the rest is planned  (Shift+K)")
+        self.told = words("", "section")
+        self.told.setAccessibleName("Measured")
+        self.told.hide()
         self._sheet: PlannedSheet | None = None
         self._over_row: int | None = None
         self._wanted: frozenset[Key] = frozenset()
@@ -161,8 +163,7 @@ class SheetHands(QObject):
         self.parts.may_edit = self.work.can_edit
         self.measure.setEnabled(sheet is not None)
         self.lock.setEnabled(self.can_edit)
-        self.lock.setChecked(sheet is not None and sheet.is_locked)
-        self.lock.setText("Unlock sheet" if sheet is not None and sheet.is_locked else "Lock sheet")
+        self.lock.setText("Unlock this sheet" if sheet is not None and sheet.is_locked else "Lock this sheet")
         is_final = plan is not None and not self._session.planning.is_preview
         self.faults.show_faults(plan.faults if plan is not None and is_final else ())
         chosen = self.chosen if sheet is not None and is_final else []
@@ -259,7 +260,8 @@ class SheetHands(QObject):
         """Measure, or go back to moving parts."""
         self._view.take_up(self.tape if is_wanted else self.parts)
         self.measure.setChecked(is_wanted)
-        self.panel.say("")
+        self._show_measure(None)
+        self.told.setVisible(is_wanted)
         self._view.setFocus()
         self.refresh()
 
@@ -329,10 +331,8 @@ class SheetHands(QObject):
         return viewport.rect().contains(viewport.mapFromGlobal(at))
 
     def _show_measure(self, length: float | None) -> None:
-        text = "Click a corner, an edge or any place, then another." if length is None else format_both(length)
-        self._view.setAccessibleDescription(f"Measured: {text}" if length is not None else "")
-        self._view.viewport().setToolTip("")
-        self.measured = length
+        hint = "Click a corner, an edge or any place of the sheet, then another."
+        self.told.setText(hint if length is None else f"Measured {format_both(length)}")
 
     def _show_gap(self, chosen: list[PlacedPart]) -> None:
         self.parts.gap = None

@@ -122,8 +122,9 @@ class SheetsPlace(Place):
         self.hands.sheet_wanted.connect(self._show_sheet_number)
         self.unplaced.place_wanted.connect(self.hands.bring_back)
         self.hands.faults.chosen.connect(self.hands.show_fault)
-        for at, tool in enumerate((self.hands.measure, self.hands.lock), start=2):
-            self.strip.layout().insertWidget(at, tool)
+        self.strip.layout().insertWidget(2, self.hands.measure)
+        self.sheet_section.box.addWidget(self.hands.lock)
+        self.body.addWidget(self.hands.told)
         self.body.addWidget(self.hands.panel)
         self.body.addWidget(self.hands.faults)
         self.body.addWidget(run)
