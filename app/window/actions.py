@@ -78,7 +78,27 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec("page_before", "&Go", "Page before", ("Ctrl+Shift+Tab",), "Show the page before"),
     ActionSpec("sheet_before", "&Go", "Sheet &before", ("PgUp",), "Show the sheet before", starts_section=True),
     ActionSpec("sheet_after", "&Go", "Sheet a&fter", ("PgDown",), "Show the sheet after"),
+    ActionSpec("choose_all", "S&heet", "Select &all parts", ("Ctrl+A",), "Select every part on this sheet"),
+    ActionSpec("turn_left", "S&heet", "Turn &left", ("[",), "Turn a quarter anticlockwise", starts_section=True),
+    ActionSpec("turn_right", "S&heet", "Turn &right", ("]",), "Turn a quarter clockwise"),
+    ActionSpec("mirror", "S&heet", "&Mirror", ("M",), "Mirror left to right, where the material allows it"),
+    ActionSpec("snap", "S&heet", "To the &nearest place", ("N",), "Bring to the nearest place where it may lie"),
+    ActionSpec(
+        "part_before", "S&heet", "To the sheet &before", ("Ctrl+PgUp",), "Move to the sheet before", starts_section=True
+    ),
+    ActionSpec("part_after", "S&heet", "To the sheet a&fter", ("Ctrl+PgDown",), "Move to the sheet after"),
+    ActionSpec("part_new", "S&heet", "To a ne&w sheet", ("Ctrl+Shift+PgDown",), "Move to one more sheet of this stock"),
+    ActionSpec("take_off", "S&heet", "&Take off", ("Del",), "Take off this sheet; not placed then"),
+    ActionSpec(
+        "lock", "S&heet", "Loc&k or unlock", ("K",), "Keep in its place while the rest is planned", starts_section=True
+    ),
+    ActionSpec("lock_sheet", "S&heet", "Lock or unlock the &sheet", ("Shift+K",), "Leave this sheet as it is"),
+    ActionSpec("unlock_all", "S&heet", "&Unlock everything", ("Ctrl+Shift+K",), "Take off every lock"),
+    ActionSpec(
+        "measure", "S&heet", "M&easure", ("D",), "Measure from corner to corner or edge to edge", starts_section=True
+    ),
     ActionSpec("plan", "&Plan", "&Plan", ("Ctrl+P", "F5"), "Put every part onto stock"),
+    ActionSpec("pause", "&Plan", "Pa&use or go on", ("P",), "Hold the planning, or let it go on"),
     ActionSpec("cancel", "&Plan", "&Cancel, keep the best plan", ("Esc",), "Stop planning and keep the best plan"),
     ActionSpec(
         "stop", "&Plan", "&Stop at once", ("Shift+Esc",), "End planning now and keep the last plan that was shown"
@@ -103,6 +123,14 @@ VIEW_KEYS: tuple[tuple[str, str], ...] = (
     ("Next thing on the drawing", "Full stop"),
     ("Thing before on the drawing", "Comma"),
     ("Look closely at a thing", "Double click"),
+    ("Select more things", "Ctrl or Shift and click"),
+    ("Box parts on a sheet", "Shift and drag"),
+    ("Move a part on a sheet", "Drag"),
+    ("Move it to another sheet", "Drag onto the list of sheets"),
+    ("Nudge selected parts", "Arrow keys; Shift for the fine step"),
+    ("Move the drawing with parts selected", "Ctrl and arrow keys"),
+    ("Turn by steps of 15°", "Shift while turning"),
+    ("Let go, or put back what is in hand", "Esc"),
 )
 """What the drawing itself answers to."""
 

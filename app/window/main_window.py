@@ -234,6 +234,7 @@ class MainWindow(QMainWindow):
         self._warm_timer.stop()
         self.settings.geometry = self.saveGeometry()
         self.hide()  # ending the threads can take as long as one reading
+        self.sheets.hands.close()
         self.session.close()
         event.accept()
 
@@ -260,7 +261,9 @@ class MainWindow(QMainWindow):
             "next_step": lambda: self.place.next.click() if self.place is not None else None,
             "sheet_before": lambda: self.sheets.step(-1),
             "sheet_after": lambda: self.sheets.step(1),
+            **self.sheets.hands.deeds(),
             "plan": self.plan,
+            "pause": self.session.planning.pause,
             "cancel": self.session.planning.cancel,
             "stop": self.session.planning.stop_at_once,
             "write": self._write_files,
@@ -302,6 +305,7 @@ class MainWindow(QMainWindow):
         session.preparation.busy_changed.connect(self._show_enabled)
         session.planning.state_changed.connect(self._show_enabled)
         session.planning.stop_offered.connect(self._show_enabled)
+        self.sheets.hands.changed.connect(self._show_enabled)
         session.planning.failed.connect(self._planning_failed)
         session.exporting.busy_changed.connect(self._show_enabled)
         session.exported.connect(self._show_enabled)
@@ -368,7 +372,9 @@ class MainWindow(QMainWindow):
             ("next_step", has_job),
             ("sheet_before", at is self.sheets),
             ("sheet_after", at is self.sheets),
+            *((name, at is self.sheets and can) for name, can in self.sheets.hands.possible().items()),
             ("plan", session.can_plan),
+            ("pause", session.planning.state in ("running", "paused")),
             ("cancel", session.planning.is_running),
             ("stop", session.planning.may_stop_at_once),
             ("write", session.can_export),
