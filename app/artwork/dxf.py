@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import math
 import re
+import statistics
 from collections import Counter
 from pathlib import Path
 
@@ -62,7 +64,7 @@ def read_dxf(
     contents = _parsed(path, name, notes, limits, options.units)
     stated, mm = _units(contents, options.units, notes)
     expansion = _Expansion(contents, name, options, limits, notes)
-    pieces, hatches = expansion.pieces(scaling(mm))
+    pieces, hatches = expansion.pieces(_near_origin(contents.model, mm, limits, notes))
     pieces = [*pieces, *standing_alone(hatches, pieces, notes)]
     shapes = [*line_art(pieces, name, notes, gap=gap_to_join(options, limits, stated, notes)), *expansion.characters]
     return Drawing(tuple(shapes), stated, tuple(contents.layers), None, notes.findings())
@@ -168,6 +170,22 @@ def _units(contents: Contents, units: str | None, notes: Notes) -> tuple[str | N
             f"the file states {known[0]} but its drawing standard is {system}; read as {known[0]}: check the size",
         )
     return known
+
+
+def _near_origin(model: Block, mm: float, limits: Limits, notes: Notes) -> Affine:
+    """Map of the model to mm; a drawing that stands far out as a whole is moved to the origin."""
+    places = [item.contours[0].segments[0].start for item in model.items if isinstance(item, Drawn)]
+    places += [item.matrix.apply((0.0, 0.0)) for item in model.items if isinstance(item, Placed)]
+    x, y = (mm * statistics.median(values) for values in zip(*places, strict=True)) if places else (0.0, 0.0)
+    if max(abs(x), abs(y)) <= 0.1 * limits.coordinate:
+        return scaling(mm)
+    notes.add(
+        Code.MOVED_NEAR,
+        Severity.NOTE,
+        f"the drawing stands {math.hypot(x, y) / 1e6:.4g} km from its origin; it was moved there",
+        fixed=True,
+    )
+    return scaling(mm).then(translation(-x, -y))
 
 
 class _Expansion:

@@ -35,10 +35,9 @@ from geometry.findings import Severity
 from geometry.transform import IDENTITY, Affine, mirror_x, rotation, transform_contour, translation
 
 TEXTS = frozenset({"TEXT", "MTEXT", "ATTRIB", "ARCALIGNEDTEXT", "RTEXT"})
-SOLIDS = frozenset(
-    {"3DFACE", "3DSOLID", "BODY", "REGION", "SURFACE", "MESH", "POLYFACE", "EXTRUDEDSURFACE", "LOFTEDSURFACE",
-     "REVOLVEDSURFACE", "SWEPTSURFACE", "PLANESURFACE", "HELIX"}
-)  # fmt: skip
+SOLIDS = frozenset({"3DFACE", "3DSOLID", "MESH", "POLYFACE", "SURFACE", "EXTRUDEDSURFACE", "LOFTEDSURFACE",
+                    "REVOLVEDSURFACE", "SWEPTSURFACE", "HELIX"})  # fmt: skip
+COMPOUNDS = frozenset({"ACAD_PROXY_ENTITY", "ACAD_TABLE", "BODY", "MLINE", "PLANESURFACE", "REGION"})
 SILENT = frozenset({"ATTDEF", "VIEWPORT", "SEQEND", "VERTEX", "ENDBLK"})
 # What a broken file makes the library raise, besides its own errors.
 FAILURES = (
@@ -107,7 +106,7 @@ def contents(document: Any, notes: Notes, limits: Limits, mm_per_unit: Callable[
 class _Reader:
     def __init__(self, document: Any, limits: Limits, mm: float) -> None:
         self.document, self.limits = document, limits
-        self.most = limits.coordinate / mm
+        self.most = limits.raw_coordinate / mm
         self.tolerance = 1e-5 / mm
         self.kinds: dict[str, Callable[[Any], Iterable[Item]]] = {
             "LINE": self._line,
@@ -143,6 +142,8 @@ class _Reader:
                 out.append(self._words(entity, layer, kind))
             elif kind in TEXTS:
                 out.append(Left(layer, kind, Code.TEXT_NOT_OUTLINES, where=_place(entity)))
+            elif kind in COMPOUNDS:
+                out.append(Left(layer, kind, Code.TO_EXPLODE, where=_place(entity)))
             elif kind in SOLIDS:
                 out.append(Left(layer, kind, Code.NOT_FLAT, where=_place(entity)))
             else:

@@ -12,7 +12,7 @@ from collections import defaultdict, deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from app.artwork.dxf_library import SILENT, SOLIDS, TEXTS, interpolated, placed, text_place
+from app.artwork.dxf_library import COMPOUNDS, SILENT, SOLIDS, TEXTS, interpolated, placed, text_place
 from app.artwork.dxf_model import (
     BadEntity,
     Block,
@@ -114,7 +114,7 @@ def _entities(text: str, mended: list[str]) -> Iterator[_Entity]:
 
 class _Builder:
     def __init__(self, entities: list[_Entity], limits: Limits, mm: float) -> None:
-        self.entities, self.most, self.tolerance = entities, limits.coordinate / mm, 1e-5 / mm
+        self.entities, self.most, self.tolerance = entities, limits.raw_coordinate / mm, 1e-5 / mm
         self.model = Block("")
         self.blocks: dict[str, Block] = {}
         self.layers: dict[str, bool] = {}
@@ -250,6 +250,8 @@ class _Builder:
                 return [self._words(values, layer, side or 1)]
             case _ if kind in TEXTS:
                 return [Left(layer, kind, Code.TEXT_NOT_OUTLINES)]
+            case _ if kind in COMPOUNDS:
+                return [Left(layer, kind, Code.TO_EXPLODE)]
             case _ if kind in SOLIDS:
                 return [Left(layer, kind, Code.NOT_FLAT)]
             case _:

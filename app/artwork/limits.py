@@ -31,6 +31,8 @@ class Limits:
         Deepest nesting of blocks, references or forms.
     coordinate : float
         Furthest place from the origin, mm (the file's own numbers when it states no unit).
+    raw_coordinate : float
+        The same before a drawing that stands far out as a whole, as a site plan does, has been moved to the origin.
     join_gap : float
         Loose ends closer than this are joined, mm.
     characters : int
@@ -44,6 +46,7 @@ class Limits:
     segments: int = 2_000_000
     depth: int = 32
     coordinate: float = 1e7
+    raw_coordinate: float = 1e10
     join_gap: float = 0.1
     characters: int = 5_000
 

@@ -21,6 +21,8 @@ class Code(StrEnum):
     NOT_GEOMETRY = "not-geometry"
     MARKER_LEFT = "marker-left"
     NOT_FLAT = "not-flat"
+    TO_EXPLODE = "to-explode"
+    MOVED_NEAR = "moved-near"
     CLIP_IGNORED = "clip-ignored"
     MASK_IGNORED = "mask-ignored"
     OFF_PAGE = "off-page"
@@ -90,6 +92,10 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
     ),
     Code.NOT_GEOMETRY: (Severity.WARNING, "{what} not read: nothing in it can be cut"),
     Code.NOT_FLAT: (Severity.WARNING, "{what} not read: it does not lie flat in the drawing plane"),
+    Code.TO_EXPLODE: (
+        Severity.ERROR,
+        "{what} not read: not made of plain lines and arcs; explode it in the drawing program and save again",
+    ),
     Code.CLIP_IGNORED: (
         Severity.WARNING,
         "{what} read whole though a clip path hides part of it; trim it in the drawing",
@@ -149,6 +155,16 @@ _COUNTED: dict[Code, tuple[Severity, str]] = {
 }
 
 
+_LEFT_OUT = (
+    Code.TEXT_NOT_OUTLINES,
+    Code.NOT_GEOMETRY,
+    Code.NOT_FLAT,
+    Code.TO_EXPLODE,
+    Code.NOT_VISIBLE,
+    Code.BAD_VALUE,
+)
+
+
 class Notes:
     """Notebook of one reading: findings in the order they arose, counted ones at the end."""
 
@@ -186,7 +202,14 @@ class Notes:
     def summary(self) -> str:
         """What was left out, in a few words, for an error that ends the reading: "3 texts, 1 image"; may be empty."""
         kinds: Counter[str] = Counter()
-        for code in (Code.TEXT_NOT_OUTLINES, Code.NOT_GEOMETRY, Code.NOT_FLAT, Code.NOT_VISIBLE, Code.BAD_VALUE):
+        for code in (
+            Code.TEXT_NOT_OUTLINES,
+            Code.NOT_GEOMETRY,
+            Code.NOT_FLAT,
+            Code.TO_EXPLODE,
+            Code.NOT_VISIBLE,
+            Code.BAD_VALUE,
+        ):
             kinds.update(self._counts.get(code, {}))
         return listing(kinds)
 

@@ -111,7 +111,8 @@ def _read(pdf: pikepdf.Pdf, name: str, options: ReadOptions, limits: Limits) -> 
         notes.count(Code.NOT_GEOMETRY, "annotation", len(page.obj["/Annots"]))
     for layer, number in layers.skipped.items():
         why = "it was not asked for" if options.layers is not None else "it is hidden in the file"
-        notes.add(Code.LAYER_SKIPPED, Severity.NOTE, f"layer '{layer}' not read ({counted(number, 'object')}): {why}")
+        what = f"layer '{layer}'" if layer else "what is in no layer"
+        notes.add(Code.LAYER_SKIPPED, Severity.NOTE, f"{what} not read ({counted(number, 'object')}): {why}")
     warnings = pdf.get_warnings()
     if warnings:
         notes.add(

@@ -13,7 +13,7 @@ from app.artwork.checks import closed_by_line, stays_within
 from app.artwork.clips import Clip, Effect
 from app.artwork.limits import Budget, Limits
 from app.artwork.notes import Code, Notes
-from app.artwork.pdf_layers import Layers
+from app.artwork.pdf_layers import Layer, Layers, Unread
 from app.artwork.pdf_painted import PLAIN_PEN, Painted, Pen
 from app.artwork.pdf_streams import check_unpacked_size
 from app.artwork.pdf_text import PLAIN_TEXT, Fonts, Glyph, TextState
@@ -147,10 +147,10 @@ class Interpreter:
 class _Run:
     """One content stream: a page or a form."""
 
-    def __init__(self, owner: Interpreter, resources: Any, state: _State, layer: str | None) -> None:
+    def __init__(self, owner: Interpreter, resources: Any, state: _State, layer: Layer) -> None:
         self.owner, self.resources, self.state = owner, resources, state
         self.stack: list[_State] = []
-        self.marks: list[str | None] = [layer]  # layer of each open marked content; None when it is hidden
+        self.marks: list[Layer] = [layer]  # of each open marked content
         self.contours: list[Contour] = []
         self.segments: list[Segment] = []
         self.start: Point = (0.0, 0.0)
@@ -304,7 +304,10 @@ class _Run:
         state = self.state
         rule = rule if state.fill_alpha > 0.0 else None
         is_stroked = is_stroked and state.stroke_alpha > 0.0
-        if layer is None or not (rule is not None or is_stroked):
+        if isinstance(layer, Unread):
+            self.owner.layers.skipped[layer.name] += 1
+            return
+        if not (rule is not None or is_stroked):
             self._count(Code.NOT_VISIBLE, "path")
             return
         effects = {clip.effect(placed) for clip in self.state.clips}
@@ -456,7 +459,7 @@ class _Run:
             self._count(Code.TEXT_NOT_OUTLINES, "text")
             return
         is_seen = state.mode not in (3, 7)
-        if is_seen and self.marks[-1] is not None:
+        if is_seen and isinstance(self.marks[-1], str):
             codes = b"".join(bytes(piece) for piece in pieces if isinstance(piece, pikepdf.String))
             self.owner.fonts.note(state.font, codes, self.text_matrix.then(self.state.matrix).apply((0.0, 0.0)))
         if is_seen and not state.font.name and not state.font.has_outlines:

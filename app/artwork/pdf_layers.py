@@ -3,9 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 from typing import Any
 
 import pikepdf
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """A layer that is not read; its name is empty for content in no layer when layers were chosen."""
+
+    name: str
+
+
+Layer = str | Unread
 
 
 class Layers:
@@ -17,13 +28,18 @@ class Layers:
         The document's catalogue.
     wanted : tuple of str or None
         Layers to read whatever the file shows; None means those it shows.
+
+    Fields
+    ------
+    skipped : Counter
+        Objects left out, by the name of their layer; counted by whoever leaves them out.
     """
 
     def __init__(self, root: Any, wanted: tuple[str, ...] | None) -> None:
         self.names: list[str] = []
         self.skipped: Counter[str] = Counter()
         self._wanted = wanted
-        self.outermost: str | None = "" if wanted is None else None  # layer of content in none
+        self.outermost: Layer = "" if wanted is None else Unread("")  # of content in no layer
         self._by_object: dict[Any, str] = {}
         self._hidden: set[Any] = set()
         properties = root.get("/OCProperties")
@@ -42,10 +58,10 @@ class Layers:
                 self._hidden = set(self._by_object) - shown
             self._hidden |= {group.objgen for group in _items(default.get("/OFF"))}
 
-    def of(self, group: Any, outer: str | None) -> str | None:
-        """Layer of content marked with a group, inside content of layer `outer`; None when it is not read."""
-        if outer is None and self._wanted is None:
-            return None
+    def of(self, group: Any, outer: Layer) -> Layer:
+        """Layer of content marked with a group, inside content of layer `outer`."""
+        if isinstance(outer, Unread) and self._wanted is None:
+            return outer
         groups = [group]
         if isinstance(group, pikepdf.Dictionary) and str(group.get("/Type")) == "/OCMD":
             groups = _items(group.get("/OCGs"))
@@ -56,8 +72,7 @@ class Layers:
             name = self._by_object[one.objgen]
             if name in self._wanted if self._wanted is not None else one.objgen not in self._hidden:
                 return name
-        self.skipped[self._by_object[known[0].objgen]] += 1
-        return None
+        return Unread(self._by_object[known[0].objgen])
 
 
 def _items(value: Any) -> list[Any]:

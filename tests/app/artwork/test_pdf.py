@@ -183,15 +183,22 @@ def test_layers() -> None:
     page.Resources = Dictionary(Properties=Dictionary(A=groups["Letters"], B=groups["Panel"], C=groups["Notes"]))
     page.Contents = pdf.make_stream(
         b"/OC /A BDC 0 0 1 1 re f EMC /OC /B BDC /Span <</X 1>> BDC 2 0 1 1 re f EMC EMC "
-        b"/OC /C BDC 4 0 1 1 re f EMC 6 0 1 1 re f"
+        b"/OC /C BDC 4 0 1 1 re f 4 2 1 1 re f EMC 6 0 1 1 re f"
     )
     data = saved(pdf)
     drawing = read_pdf(data, "a.pdf")
     assert drawing.layers == ("Letters", "Panel", "Notes")
     assert [shape.source.layer for shape in drawing.shapes] == ["Letters", "Panel", ""]
-    assert Code.LAYER_SKIPPED in codes(drawing)
+    assert [finding.message for finding in drawing.findings] == [
+        "layer 'Notes' not read (2 objects): it is hidden in the file"
+    ]
     chosen = read_pdf(data, "a.pdf", options=ReadOptions(layers=("Notes",)))
-    assert [shape.source.layer for shape in chosen.shapes] == ["Notes"]
+    assert [shape.source.layer for shape in chosen.shapes] == ["Notes", "Notes"]
+    assert [finding.message for finding in chosen.findings] == [
+        "layer 'Letters' not read (1 object): it was not asked for",
+        "layer 'Panel' not read (1 object): it was not asked for",
+        "what is in no layer not read (1 object): it was not asked for",
+    ]
     with pytest.raises(ReadError, match="no layer 'Cut'; its layers are: Letters, Panel, Notes"):
         read_pdf(data, "a.pdf", options=ReadOptions(layers=("Cut",)))
 
