@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QPainterPath, QTransform
 from app.artwork.drawing import Letter, Lettering
 from app.job.document import DisplayUnits, Job
 from app.planning.prepare import Prepared
+from app.window.finding_marks import mark_findings
 from app.window.flow import Size, flow_with_words
 from app.window.paths import PathCache
 from app.window.picture import FIT_MARGIN_PX, Look, Measure, Picture, Thing, Words
@@ -45,6 +46,7 @@ def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache
                 line = SeamLine(theme, seam)
                 line.setTransform(frame)
                 picture.add(line)
+        mark_findings(picture, lettering.findings, frame)
         _measures(picture, lettering, frame, job.units, theme)
         if not is_single:
             at = frame.map(QPointF(0.0, lettering.height))

@@ -22,11 +22,14 @@ class Document(QObject):
     opened : another job was taken up; comes before its `changed`
     changed : before (Job or None), after (Job), initiator (object or None)
         On every edit, undo, redo and opening.
+    edited : before (Job), after (Job)
+        On every edit, undo and redo.
     title_changed : the name, the path or the saved state is different now
     """
 
     opened = Signal()
     changed = Signal(object, object, object)
+    edited = Signal(object, object)
     title_changed = Signal()
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -103,6 +106,7 @@ class Document(QObject):
         # Where the file lies is not an edit: after "save as" the older steps belong to the new folder too.
         self._job = job if job.folder == folder else replace(job, folder=folder)
         self.changed.emit(before, self._job, initiator)
+        self.edited.emit(before, self._job)
 
 
 class _ReplaceJob(QUndoCommand):

@@ -94,6 +94,14 @@ class FindingsList(QWidget):
         self._findings = tuple(sorted(findings, key=lambda one: ORDER.index(one.severity)))
         self._fill()
 
+    def choose(self, finding: Finding) -> None:
+        """Go to a finding in the list."""
+        for index in range(self.list.count()):
+            item = self.list.item(index)
+            if item.data(Qt.ItemDataRole.UserRole) is finding:
+                self.list.setCurrentItem(item)
+                self.list.scrollToItem(item)
+
     def _fill(self) -> None:
         bad = sum(one.severity is Severity.ERROR for one in self._findings)
         warned = sum(one.severity is Severity.WARNING for one in self._findings)

@@ -4,33 +4,38 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 import app
-from app.job.document import Artwork, DisplayUnits, Job, Scale, ScaleBy, Text
+from app.job.document import Artwork, Job, Scale, ScaleBy, Text
 
 JOB_SUFFIX: Final = ".json"
 SAMPLE_FOLDER: Final = Path(app.__file__).parent.parent / "sample_jobs"
 SAMPLE_LARGEST: Final = 2_000_000
 
 
-def job_from_artwork(path: str) -> Job:
+Usual = Callable[[Job], Job]
+"""Gives a new job what its owner usually has."""
+
+
+def job_from_artwork(path: str, usual: Usual = lambda job: job) -> Job:
     """A new job with one artwork file and the default build, materials and stock."""
     from app.job.new import new_job
 
     path = os.path.abspath(path)
     stem, _suffix = os.path.splitext(os.path.basename(path))
-    return with_artwork_file(new_job(stem, folder=os.path.dirname(path)), path)
+    return with_artwork_file(usual(new_job(stem, folder=os.path.dirname(path))), path)
 
 
-def job_from_words(words: str, font: str, capital: float, units: DisplayUnits) -> Job:
+def job_from_words(text: Text, capital: float, usual: Usual = lambda job: job) -> Job:
     """A new job with words in a font, capitals `capital` mm high; its folder is the font's until it is saved."""
     from app.job.new import new_job
 
-    job = new_job(_title(words), folder=os.path.dirname(os.path.abspath(font)), units=units)
-    return with_words(job, words, font, capital)
+    job = new_job(_title(text.words), folder=os.path.dirname(os.path.abspath(text.font)))
+    return with_words(usual(job), text, capital)
 
 
 def with_artwork_file(job: Job, path: str) -> Job:
@@ -39,10 +44,32 @@ def with_artwork_file(job: Job, path: str) -> Job:
     return _with(job, stem, file=_from_folder(path, job.folder))
 
 
-def with_words(job: Job, words: str, font: str, capital: float) -> Job:
+def with_words(job: Job, text: Text, capital: float) -> Job:
     """The job with more words, set in a font file, capitals `capital` mm high."""
-    text = Text(words, _from_folder(font, job.folder))
-    return _with(job, _title(words), text=text, scale=Scale(ScaleBy.CAPITAL_HEIGHT, capital))
+    text = replace(text, font=_from_folder(text.font, job.folder))
+    return _with(job, _title(text.words), text=text, scale=Scale(ScaleBy.CAPITAL_HEIGHT, capital))
+
+
+def with_other_words(job: Job, artwork: Artwork, text: Text, capital: float | None) -> Job:
+    """The job with one artwork's words set otherwise; a capital height of None leaves its size as it is set."""
+    from app.job.edits import set_artwork_name, set_artwork_text, set_scale
+
+    former = artwork.text
+    job = set_artwork_text(job, artwork.id, replace(text, font=_from_folder(text.font, job.folder)))
+    if former is not None and artwork.name == _title(former.words):
+        job = set_artwork_name(job, artwork.id, _title(text.words))
+    if capital is not None:
+        job = set_scale(job, artwork.id, Scale(ScaleBy.CAPITAL_HEIGHT, capital))
+    return job
+
+
+def fonts_at_hand(job: Job | None) -> list[tuple[str, str]]:
+    """Name and path of the fonts of the open job and of those that come with the samples."""
+    paths = [os.path.join(job.folder, one.text.font) for one in job.artwork if one.text] if job is not None else []
+    shipped = SAMPLE_FOLDER / "fonts"
+    paths += sorted(str(path) for path in shipped.glob("*.[ot]tf")) if shipped.is_dir() else []
+    found = {os.path.normpath(path): os.path.splitext(os.path.basename(path))[0] for path in paths}
+    return [(name.replace("-", " "), path) for path, name in found.items() if os.path.isfile(path)]
 
 
 def _with(job: Job, name: str, **fields: object) -> Job:

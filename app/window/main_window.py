@@ -7,26 +7,21 @@ from dataclasses import replace
 from typing import Final
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent
 from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QStackedWidget, QVBoxLayout, QWidget
 
-from app.errors import AppError
-from app.job.document import DisplayUnits, Job
+from app.errors import AppError, UnitWanted
+from app.job.document import DisplayUnits
 from app.window.actions import build_actions
-from app.window.artwork_files import FileKind, kind_of_file
 from app.window.artwork_place import ArtworkPlace
 from app.window.banner import Banner
-from app.window.document import Edit
 from app.window.drafts import Draft, DraftSlot, drafts_place, left_behind
+from app.window.drop_veil import DropVeil
 from app.window.fault_dialog import FaultDialog, trace_of
 from app.window.job_files import (
     JOB_SUFFIX,
-    job_from_artwork,
-    job_from_words,
     moved_to,
     sample_jobs,
-    with_artwork_file,
-    with_words,
 )
 from app.window.order_place import OrderPlace
 from app.window.output_place import OutputPlace
@@ -40,18 +35,13 @@ from app.window.settings import WindowSettings
 from app.window.sheets_place import SheetsPlace
 from app.window.shortcuts_dialog import AboutDialog, ShortcutsDialog
 from app.window.stock_place import StockPlace
+from app.window.taking_in import JOB_FILTER, TakingIn, local_files
 from app.window.theme import Theme, ThemeChoice
+from app.window.usual import remember_usual
 from app.window.walk import Walk
 from app.window.welcome import Welcome
-from app.window.words_dialog import SetWords, WordsDialog
 from geometry.findings import Severity
 
-JOB_FILTER: Final = f"Jobs (*{JOB_SUFFIX});;All files (*)"
-ARTWORK_FILTER: Final = (
-    "Artwork and fonts (*.svg *.svgz *.dxf *.pdf *.ai *.ttf *.otf *.ttc *.woff *.woff2);;"
-    "Drawings (*.svg *.svgz *.dxf *.pdf *.ai);;Fonts (*.ttf *.otf *.ttc *.woff *.woff2);;All files (*)"
-)
-"""Only a help in the file dialog: what a file is is told by its contents."""
 WARM_AFTER_MS: Final = 1500
 """The planner's child is started this long after a job is read, when the window has settled."""
 
@@ -63,6 +53,7 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.session, self.theme, self.settings = session, theme, settings
         self.banner = Banner(theme)
+        self.taking_in = TakingIn(self)
         self.welcome = Welcome(theme)
         self.artwork = ArtworkPlace(session, theme)
         self.parts = PartsPlace(session, theme)
@@ -70,7 +61,14 @@ class MainWindow(QMainWindow):
         self.sheets = SheetsPlace(session, theme)
         self.order = OrderPlace(session, theme, settings)
         self.output = OutputPlace(session, theme, settings)
-        self.places: tuple[Place | PagedPlace, ...] = (self.artwork, self.parts, self.stock, self.sheets, self.order, self.output)
+        self.places: tuple[Place | PagedPlace, ...] = (
+            self.artwork,
+            self.parts,
+            self.stock,
+            self.sheets,
+            self.order,
+            self.output,
+        )
         self.walk = Walk([place.title for place in self.places], theme)
         self.pages = QStackedWidget()
         self.pages.addWidget(self.welcome)
@@ -84,6 +82,7 @@ class MainWindow(QMainWindow):
         column.addWidget(self.banner)
         column.addWidget(self.pages, 1)
         self.setCentralWidget(body)
+        self.veil = DropVeil(theme, body)
         self.setAcceptDrops(True)
         self.setMinimumSize(860, 560)
         self.resize(1280, 820)
@@ -108,55 +107,7 @@ class MainWindow(QMainWindow):
 
     def open_path(self, path: str) -> None:
         """Open a job file, or begin a job with an artwork file or with words in a font file."""
-        try:
-            kind = kind_of_file(path)
-            if kind is FileKind.FONT:
-                self.begin_with_words(path)
-                return
-            if not self._may_leave():
-                return
-            if kind is FileKind.ARTWORK:
-                self._begin(job_from_artwork(path))
-                self.settings.remember_folder("artwork", os.path.dirname(os.path.abspath(path)))
-                return
-            job = self.session.services.read_job(path)
-        except AppError as error:
-            self.banner.say(str(error), Severity.ERROR)
-            return
-        self.banner.clear()
-        self.session.document.open(job, os.path.abspath(path))
-        self.settings.remember_job(path)
-        self.settings.remember_folder("open", os.path.dirname(os.path.abspath(path)))
-        self.go(0)
-
-    def begin_with_words(self, font: str = "") -> None:
-        """Ask for words, font and size, and begin a job with them."""
-        units = self._units()
-        answer = self._ask_words("New job from words", font)
-        if answer is not None and self._may_leave():
-            self._begin(job_from_words(answer.words, answer.font, answer.capital, units))
-
-    def add_artwork(self, path: str) -> None:
-        """Add an artwork file to the job in hand, or ask for words when it is a font."""
-        try:
-            kind = kind_of_file(path)
-        except AppError as error:
-            self.banner.say(str(error), Severity.ERROR)
-            return
-        name = os.path.basename(path)
-        self.settings.remember_folder("artwork", os.path.dirname(os.path.abspath(path)))
-        if kind is FileKind.FONT:
-            self.add_words(path)
-        elif kind is FileKind.JOB:
-            self.banner.say(f"{name} is a job, not artwork; open it instead, or choose a drawing", Severity.ERROR)
-        else:
-            self._add(f"add {name}", lambda job: with_artwork_file(job, path))
-
-    def add_words(self, font: str = "") -> None:
-        """Ask for words, font and size, and add them to the job in hand."""
-        answer = self._ask_words("Add words", font)
-        if answer is not None:
-            self._add("add words", lambda job: with_words(job, answer.words, answer.font, answer.capital))
+        self.taking_in.open_path(path)
 
     def offer_unsaved(self) -> None:
         """Offer what an earlier run could not save, if there is any."""
@@ -165,6 +116,22 @@ class MainWindow(QMainWindow):
             dialog = RecoveryDialog(drafts, self)
             dialog.wanted.connect(self._bring_back)
             dialog.show()
+
+    def may_leave(self) -> bool:
+        """Whether the open job may be closed; asks when something would be lost."""
+        document = self.session.document
+        if document.is_saved:
+            return True
+        answer = QMessageBox.question(
+            self,
+            "Save the job?",
+            f"“{document.title}” has changes that are not saved.",
+            QMessageBox.StandardButton.Save | QMessageBox.StandardButton.Discard | QMessageBox.StandardButton.Cancel,
+            QMessageBox.StandardButton.Save,
+        )
+        if answer == QMessageBox.StandardButton.Save:
+            return self.save()
+        return answer == QMessageBox.StandardButton.Discard
 
     def save(self) -> bool:
         """Save the job, asking for a file when it has none; whether it is saved."""
@@ -202,7 +169,9 @@ class MainWindow(QMainWindow):
 
     def show_error(self, error: BaseException) -> None:
         """Say what an error means: a sentence for an `AppError`, a trace for a fault of the program."""
-        if isinstance(error, AppError):
+        if isinstance(error, UnitWanted):
+            self.go(0)  # asked there, with the sizes each answer gives
+        elif isinstance(error, AppError):
             self.banner.say(str(error), Severity.ERROR)
         else:
             self.show_fault(f"Something went wrong in the program: {type(error).__name__}", trace_of(error))
@@ -216,19 +185,24 @@ class MainWindow(QMainWindow):
     # Qt's own calls
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        """Take one file."""
-        urls = event.mimeData().urls()
-        if len(urls) == 1 and urls[0].isLocalFile():
+        """Take files, one or several."""
+        if local_files(event.mimeData()):
             event.acceptProposedAction()
+            self.veil.show_over(self.centralWidget(), has_job=self.session.document.job is not None)
+
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
+        """They are dropped elsewhere."""
+        self.veil.hide()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        """Open the file dropped."""
+        """Open or add the files dropped."""
+        self.veil.hide()
         event.acceptProposedAction()
-        self.open_path(event.mimeData().urls()[0].toLocalFile())
+        self.taking_in.drop(local_files(event.mimeData()))
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Ask about unsaved work, then end every thread and child."""
-        if not self._may_leave():
+        if not self.may_leave():
             event.ignore()
             return
         self._warm_timer.stop()
@@ -243,11 +217,11 @@ class MainWindow(QMainWindow):
     def _callbacks(self):
         units = self._choose_units
         return {
-            "new": self._ask_artwork,
-            "new_words": self.begin_with_words,
-            "add_artwork": self._ask_more_artwork,
-            "add_words": self.add_words,
-            "open": self._ask_job,
+            "new": self.taking_in.ask_artwork,
+            "new_words": self.taking_in.begin_with_words,
+            "add_artwork": self.taking_in.ask_more_artwork,
+            "add_words": self.taking_in.add_words,
+            "open": self.taking_in.ask_job,
             "save": self.save,
             "save_as": self.save_as,
             "quit": self.close,
@@ -283,12 +257,14 @@ class MainWindow(QMainWindow):
     def _connect(self) -> None:
         session, document = self.session, self.session.document
         self.walk.chosen.connect(self.go)
-        self.welcome.open_wanted.connect(self._ask_job)
-        self.welcome.artwork_wanted.connect(self._ask_artwork)
-        self.welcome.words_wanted.connect(self.begin_with_words)
+        self.welcome.open_wanted.connect(self.taking_in.ask_job)
+        self.welcome.artwork_wanted.connect(self.taking_in.ask_artwork)
+        self.welcome.words_wanted.connect(self.taking_in.begin_with_words)
         self.welcome.job_chosen.connect(self.open_path)
-        self.artwork.artwork_wanted.connect(self._ask_more_artwork)
-        self.artwork.words_wanted.connect(self.add_words)
+        self.artwork.artwork_wanted.connect(self.taking_in.ask_more_artwork)
+        self.artwork.words_wanted.connect(self.taking_in.add_words)
+        self.artwork.change_wanted.connect(self.taking_in.change_words)
+        document.edited.connect(lambda before, after: remember_usual(before, after, self.settings))
         for index, place in enumerate(self.places):
             place.next_chosen.connect(lambda index=index: self._next(index))
             place.standing_changed.connect(lambda index=index: self._show_standing(index))
@@ -406,61 +382,13 @@ class MainWindow(QMainWindow):
         place = self.place
         return place.view if place is not None else self.artwork.view
 
-    def _ask_job(self) -> None:
-        path, _filter = QFileDialog.getOpenFileName(self, "Open a job", self.settings.folder("open"), JOB_FILTER)
-        if path:
-            self.open_path(path)
-
-    def _ask_artwork(self) -> None:
-        start = self.settings.folder("artwork")
-        path, _filter = QFileDialog.getOpenFileName(self, "Begin a job with artwork", start, ARTWORK_FILTER)
-        if path:
-            self.open_path(path)
-
-    def _ask_more_artwork(self) -> None:
-        start = self.settings.folder("artwork")
-        path, _filter = QFileDialog.getOpenFileName(self, "Add artwork to this job", start, ARTWORK_FILTER)
-        if path:
-            self.add_artwork(path)
-
-    def _ask_words(self, title: str, font: str) -> SetWords | None:
-        folder = os.path.dirname(os.path.abspath(font)) if font else self.settings.folder("font")
-        dialog = WordsDialog(title, self._units(), font=font, folder=folder, parent=self)
-        is_taken = dialog.exec() == WordsDialog.DialogCode.Accepted
-        answer = dialog.answer if is_taken else None
-        dialog.deleteLater()
-        if answer is not None:
-            self.settings.remember_folder("font", os.path.dirname(answer.font))
-        return answer
-
-    def _units(self) -> DisplayUnits:
-        job = self.session.document.job
-        return job.units if job is not None else DisplayUnits.INCHES
-
-    def _begin(self, job: Job) -> None:
-        self.banner.clear()
-        self.session.document.open(job, None)
-        self.go(0)
-
     def _bring_back(self, slot: DraftSlot, draft: Draft) -> None:
-        if not self._may_leave():
+        if not self.may_leave():
             slot.release()
             return
         self.banner.clear()
         self.session.document.open(draft.job, draft.path, is_saved=False)
         self.session.autosave.take_over(slot)
-        self.go(0)
-
-    def _add(self, text: str, edit: Edit) -> None:
-        try:
-            self.session.document.edit(text, edit)
-        except AppError as error:
-            self.banner.say(str(error), Severity.ERROR)
-            return
-        self.banner.clear()
-        job = self.session.document.job
-        if job is not None:
-            self.artwork.show_artwork(job.artwork[-1].id)
         self.go(0)
 
     def _write(self, path: str) -> bool:
@@ -488,19 +416,3 @@ class MainWindow(QMainWindow):
     def _choose_theme(self, choice: ThemeChoice) -> None:
         self.settings.theme = choice
         self.theme.choose(choice)
-
-    def _may_leave(self) -> bool:
-        """Whether the open job may be closed; asks when something would be lost."""
-        document = self.session.document
-        if document.is_saved:
-            return True
-        answer = QMessageBox.question(
-            self,
-            "Save the job?",
-            f"“{document.title}” has changes that are not saved.",
-            QMessageBox.StandardButton.Save | QMessageBox.StandardButton.Discard | QMessageBox.StandardButton.Cancel,
-            QMessageBox.StandardButton.Save,
-        )
-        if answer == QMessageBox.StandardButton.Save:
-            return self.save()
-        return answer == QMessageBox.StandardButton.Discard

@@ -411,6 +411,8 @@ class Picture:
         What "fit" shows.
     frames : dict
         Where the frame of a letter, part or artwork lies in the picture, by its id.
+    marks : list of Thing
+        Signs over the things, pointed at before them.
     """
 
     theme: Theme
@@ -418,6 +420,7 @@ class Picture:
     things: list[Thing] = field(default_factory=list)
     bounds: QRectF = field(default_factory=QRectF)
     frames: dict[str, QTransform] = field(default_factory=dict)
+    marks: list[Thing] = field(default_factory=list)
     _ring: _Ring | None = None
 
     def add(self, item: Item) -> None:
@@ -426,12 +429,24 @@ class Picture:
         if isinstance(item, Thing):
             self.things.append(item)
 
+    def add_mark(self, mark: Thing) -> None:
+        """Put a sign over the things."""
+        self.items.append(mark)
+        self.marks.append(mark)
+
+    def mark_of(self, finding: object) -> Thing | None:
+        """The sign of a finding, where it has one."""
+        return next((mark for mark in self.marks if mark.finding is finding), None)
+
     def thing(self, key: str) -> Thing | None:
         """The thing with this key."""
         return next((thing for thing in self.things if thing.key == key), None)
 
     def at(self, point: QPointF, slop: float) -> Thing | None:
-        """The thing at a point: exactly there, else within `slop` mm."""
+        """The thing at a point: exactly there, else within `slop` mm. A sign comes first."""
+        for mark in reversed(self.marks):
+            if mark.holds(point, slop):
+                return mark
         for reach in (0.0, slop):
             for thing in reversed(self.things):
                 if thing.holds(point, reach):

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QTransform
+from PySide6.QtCore import QRectF, Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from app.errors import AppError
@@ -14,6 +13,7 @@ from app.job.document import DisplayUnits, Job
 from app.window.document import Edit
 from app.window.drawing_view import DrawingView
 from app.window.facts import FactList, Section, button, words
+from app.window.finding_marks import FindingMark
 from app.window.findings_list import FindingsList
 from app.window.picture import Thing
 from app.window.session import Session
@@ -104,7 +104,7 @@ class Place(QWidget):
         self.selected_facts = FactList()
         self.selected = Section("Selected", self.selected_facts)
         self.findings = FindingsList(theme)
-        self.view.selected.connect(self._show_selected)
+        self.view.selected.connect(self._selected_on_board)
         self.findings.chosen.connect(self.show_finding)
         self._show_selected(None)
 
@@ -179,13 +179,11 @@ class Place(QWidget):
         if picture is None:
             return
         thing = picture.thing(finding.subject)
-        frame = picture.frames.get(finding.subject)
-        if frame is None and finding.where is not None and len(picture.frames) > 0:
-            frame = next(iter(picture.frames.values()))
         if thing is not None:
             self.view.select(thing)
-        if finding.where is not None:
-            place = (frame or QTransform()).map(QPointF(*finding.where))
+        mark = picture.mark_of(finding)
+        if mark is not None:
+            place = mark.pos()
             around = thing.area() if thing is not None and thing.area().contains(place) else None
             reach = max(around.width(), around.height()) * 0.25 if around is not None else 60.0
             self.view.show_place(QRectF(place.x() - reach, place.y() - reach, 2 * reach, 2 * reach))
@@ -242,6 +240,14 @@ class Place(QWidget):
 
     def _choose_units(self, units: DisplayUnits) -> None:
         self.edit(f"show {units.value}", lambda job: replace(job, units=units))
+
+    def _selected_on_board(self, thing: Thing | None) -> None:
+        """A sign is its finding; anything else is looked at for its facts."""
+        if isinstance(thing, FindingMark):
+            self.findings.choose(thing.finding)
+            self.view.mark(thing.pos())
+        else:
+            self._show_selected(thing)
 
     def _show_selected(self, thing: Thing | None) -> None:
         facts: Sequence[tuple[str, str]] = thing.facts if thing is not None else ()

@@ -51,6 +51,15 @@ class WindowSettings:
         path = os.path.abspath(path)
         self._store.setValue("jobs/recent", [path, *(one for one in self.recent_jobs if one != path)][:RECENT_LIMIT])
 
+    def usual(self, what: str) -> str:
+        """What was last chosen for all jobs to come ("units"), or nothing."""
+        value = self._store.value(f"usual/{_key(what)}", "")
+        return value if isinstance(value, str) else ""
+
+    def set_usual(self, what: str, value: str) -> None:
+        """Keep a choice for all jobs to come."""
+        self._store.setValue(f"usual/{_key(what)}", value)
+
     def folder(self, purpose: str) -> str:
         """The folder last used for a purpose ("open", "artwork", "output"), or nothing."""
         value = self._store.value(f"folders/{purpose}", "")
@@ -59,3 +68,8 @@ class WindowSettings:
     def remember_folder(self, purpose: str, folder: str) -> None:
         """Keep the folder last used for a purpose."""
         self._store.setValue(f"folders/{purpose}", folder)
+
+
+def _key(what: str) -> str:
+    """A name without what `QSettings` takes for a group."""
+    return what.replace("/", "_").replace("\\", "_")

@@ -40,9 +40,9 @@ def pdf(tmp_path: Path) -> Path:
     return path
 
 
-def drop(desk: Desk, path: Path) -> None:
+def drop(desk: Desk, *paths: Path | str) -> None:
     mime = QMimeData()
-    mime.setUrls([QUrl.fromLocalFile(str(path))])
+    mime.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
     event = QDropEvent(
         QPointF(50, 50), Qt.DropAction.CopyAction, mime, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
     )
@@ -131,7 +131,7 @@ def test_dialog_says_what_is_missing_and_stays_until_it_is_right(desk: Desk, qtb
 
 
 def test_artwork_is_added_to_the_job_in_hand_and_undone(open_desk: Desk, qtbot, pdf: Path, monkeypatch):
-    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(pdf), ""))
+    monkeypatch.setattr(QFileDialog, "getOpenFileNames", lambda *_: ([str(pdf)], ""))
     open_desk.window.artwork.add.click()
     job = open_desk.session.document.job
     assert [one.file for one in job.artwork] == ["sign.svg", "two boxes.pdf"]
@@ -163,8 +163,13 @@ def test_file_that_cannot_be_used_is_told_by_name_and_the_job_stays(open_desk: D
     path = tmp_path / name
     path.write_bytes(head)
     before = open_desk.session.document.job
-    for take in (open_desk.window.open_path, open_desk.window.add_artwork):
-        open_desk.window.banner.clear()
+    window = open_desk.window
+    for take in (
+        window.open_path,
+        lambda path: window.taking_in.add_artwork([path]),
+        lambda path: drop(open_desk, path),
+    ):
+        window.banner.clear()
         take(str(path))
         assert hint in open_desk.window.banner.message.text()
     assert open_desk.session.document.job is before
@@ -173,7 +178,7 @@ def test_file_that_cannot_be_used_is_told_by_name_and_the_job_stays(open_desk: D
 def test_job_file_is_not_added_as_artwork(open_desk: Desk, tmp_path: Path):
     path = tmp_path / "other.json"
     path.write_text("{}")
-    open_desk.window.add_artwork(str(path))
+    open_desk.window.taking_in.add_artwork([str(path)])
     assert "is a job, not artwork" in open_desk.window.banner.message.text()
     assert len(open_desk.session.document.job.artwork) == 1
 
