@@ -39,11 +39,22 @@ def stroke_takes_lamps(subject: Subject, pieces: Sequence[Piece], terms: Terms) 
     ]
 
 
-def lit_stroke_is_seen(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[Remark]:
+def lit_stroke_between_rings(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[Remark]:
     """Lit bands between the retainers that are too narrow to be seen."""
     if not any(piece.role is Role.RETAINER for piece in pieces):
         return []  # said already: no light at all
     covered = 2.0 * (terms["retainer flange"] - terms["retainer fit"])
+    return _lit_stroke(subject, covered, "retainers cover", "choose a narrower flange or enlarge the letter", terms)
+
+
+def lit_stroke_within_trim(subject: Subject, pieces: Sequence[Piece], terms: Terms) -> list[Remark]:
+    """Lit bands within the lip of the trim edge that are too narrow to be seen."""
+    covered = 2.0 * (terms["trim edge lip"] - terms["trim edge face"])
+    cure = "choose a trim edge with a smaller lip, a bolder face, or enlarge the letter"
+    return _lit_stroke(subject, covered, "the lip of the trim edge covers", cure, terms)
+
+
+def _lit_stroke(subject: Subject, covered: float, by: str, cure: str, terms: Terms) -> list[Remark]:
     limit = terms["least lit stroke"]
     found = subject.strokes.below(covered + limit)
     if found is None:
@@ -57,9 +68,8 @@ def lit_stroke_is_seen(subject: Subject, pieces: Sequence[Piece], terms: Terms) 
         Remark(
             FabricationCode.NARROW_LIGHT,
             Severity.WARNING,
-            f"{what} where the stroke is {terms.say(width)} and retainers cover {terms.say(covered)} of it; the stroke "
-            f"is below {terms.say(covered + limit)} along {_share(length, subject)} of its edge: "
-            "choose a narrower flange or enlarge the letter",
+            f"{what} where the stroke is {terms.say(width)} and {by} {terms.say(covered)} of it; the stroke is below "
+            f"{terms.say(covered + limit)} along {_share(length, subject)} of its edge: {cure}",
             where,
         )
     ]

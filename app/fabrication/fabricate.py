@@ -106,7 +106,8 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
                 strips += [strip_at(strip, letter.id, corner, made_for.sets) for strip in film]
                 findings += said
             findings += about_missed_seams(letter, chosen, seams[before:], corner, shop.terms)
-            findings += about_load(letter, seams[before:], shop.terms)
+            backers = [part.region for part in parts[parts_before:] if part.role is shop.making.carries]
+            findings += about_load(letter, backers, shop.making.depth(shop.terms.values), shop.terms)
     findings += about_unnumbered(unnumbered)
     return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))
 

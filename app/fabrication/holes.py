@@ -23,13 +23,11 @@ from geometry.build import reversed_contour
 from geometry.contour import Region
 from geometry.curve import Point
 from geometry.findings import Severity
-from geometry.flatten import flatten_region
 
 _DOWN, _FLOOR, _UP, _CEILING = -1, 0, 1, 2
 _LEVEL: Final = 0.05  # rise over run below which a floor counts as level
 _LONG: Final = 25.4  # mm; level floors shorter than this between two slopes hold no water
 _RISE: Final = 1.0  # mm; dents shallower than this are no low points
-_FLATTENED: Final = 0.05
 _APART: Final = 25.4  # mm; holes of different kinds keep this far apart
 
 Floats = NDArray[np.float64]
@@ -62,13 +60,11 @@ def with_holes(piece: Piece, terms: Terms) -> tuple[Piece, list[Remark]]:
     return Piece.of(piece.role, region, drills=(*piece.drills, *drilled), marks=piece.marks), remarks
 
 
-def low_points(region: Region) -> tuple[Point, ...]:
-    """Where water would stand in a region: its low points, and the middles of level floors it cannot run off."""
-    outline = flatten_region(region, _FLATTENED)
-    found: list[Point] = []
-    for ring in (outline.outer, *outline.holes):
-        found += _low_points_of(ring)
-    return tuple(found)
+def low_points(polygon: Any) -> tuple[Point, ...]:
+    """Where water would stand in a shapely polygon: low points, and middles of level floors it cannot run off."""
+    upright = orient(polygon)
+    rings = [shapely.get_coordinates(ring)[:-1] for ring in (upright.exterior, *upright.interiors)]
+    return tuple(point for ring in rings for point in _low_points_of(ring))
 
 
 def _low_points_of(ring: Floats) -> list[Point]:
@@ -107,9 +103,7 @@ def _low_points_of(ring: Floats) -> list[Point]:
 def _drains(piece: Piece, terms: Terms) -> tuple[list[Point], list[Remark]]:
     rim = terms["return flange lip"] + terms["splice plate fit"] + terms["drain hole"] / 2.0
     plate = shapely.Polygon(piece.outline.outer, piece.outline.holes).buffer(-rim - MEASURING, quad_segs=32)
-    inside = [orient(part) for part in shapely.get_parts(plate) if not part.is_empty]
-    rings = [shapely.get_coordinates(ring)[:-1] for part in inside for ring in (part.exterior, *part.interiors)]
-    places = [point for ring in rings for point in _low_points_of(ring)]
+    places = [point for part in shapely.get_parts(plate) if not part.is_empty for point in low_points(part)]
     if places:
         return places, []
     missing = Remark(

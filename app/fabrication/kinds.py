@@ -16,7 +16,8 @@ from app.fabrication.checks import (
     cutter_passes_slots,
     cutter_reaches_corners,
     face_may_move,
-    lit_stroke_is_seen,
+    lit_stroke_between_rings,
+    lit_stroke_within_trim,
     part_can_be_held,
     stroke_takes_lamps,
 )
@@ -50,6 +51,10 @@ class Making:
         Whether there are lamps inside, so that limits of height and depth hold.
     has_film : bool
         Whether film may be laid on its faces.
+    carries : Role
+        The plate that the letter hangs together by: its pieces are the sections it is shipped in.
+    depth : function of the settings
+        Of the letter, without frame, mm.
     """
 
     rules: tuple[PieceRule, ...]
@@ -59,10 +64,8 @@ class Making:
     strips: tuple[StripRule, ...] = ()
     is_lit: bool = True
     has_film: bool = False
-
-
-def _lamps(values: Mapping[str, float]) -> float:
-    return values["least stroke"]
+    carries: Role = Role.BACKER
+    depth: Callable[[Mapping[str, float]], float] = lambda values: values["return depth"]
 
 
 MAKING: Final[dict[str, Making]] = {
@@ -74,7 +77,7 @@ MAKING: Final[dict[str, Making]] = {
         ),
         checks=(
             stroke_takes_lamps,
-            lit_stroke_is_seen,
+            lit_stroke_between_rings,
             cutter_reaches_corners,
             cutter_passes_slots,
             part_can_be_held,
@@ -92,8 +95,16 @@ MAKING: Final[dict[str, Making]] = {
             Inset(Role.BACKER, ("return thickness", "backer fit")),
             Inset(Role.FACE, (), grown=("trim edge face",)),
         ),
-        checks=(stroke_takes_lamps, cutter_reaches_corners, cutter_passes_slots, part_can_be_held),
-        stroke_reach=_lamps,
+        checks=(
+            stroke_takes_lamps,
+            lit_stroke_within_trim,
+            cutter_reaches_corners,
+            cutter_passes_slots,
+            part_can_be_held,
+        ),
+        stroke_reach=lambda values: max(
+            values["least stroke"], 2.0 * values["trim edge lip"] + values["least lit stroke"]
+        ),
         drilled=(Role.BACKER,),
         strips=(returns_of, trim_of),
         has_film=True,
@@ -101,7 +112,7 @@ MAKING: Final[dict[str, Making]] = {
     HALO_LIT.name: Making(
         rules=(Inset(Role.BACKER, ("return thickness", "backer fit")), Inset(Role.FACE, ())),
         checks=(stroke_takes_lamps, cutter_reaches_corners, cutter_passes_slots, part_can_be_held),
-        stroke_reach=_lamps,
+        stroke_reach=lambda values: values["least stroke"],
         drilled=(Role.BACKER,),
         strips=(returns_of,),
     ),
@@ -110,6 +121,8 @@ MAKING: Final[dict[str, Making]] = {
         checks=(cutter_reaches_corners, cutter_passes_slots, part_can_be_held),
         stroke_reach=lambda values: values["small part width"],
         is_lit=False,
+        carries=Role.PANEL,
+        depth=lambda values: 0.0,
     ),
     CABINET_FACE.name: Making(
         rules=(Inset(Role.FACE, ("return thickness", "face clearance")),),
@@ -117,6 +130,8 @@ MAKING: Final[dict[str, Making]] = {
         stroke_reach=lambda values: values["small part width"],
         has_film=True,
         is_lit=False,
+        carries=Role.FACE,
+        depth=lambda values: 0.0,
     ),
 }
 """Rules and checks by the kind's name."""

@@ -61,7 +61,7 @@ _RETAINER: Final = (
     "backing strip width",
     "divide retainers above",
 )
-_TRIM: Final = ("trim edge width", "trim edge face")
+_TRIM: Final = ("trim edge width", "trim edge face", "trim edge lip")
 _FLOATING: Final = (
     "face clearance",
     "least cold bite",
@@ -101,9 +101,9 @@ FACE_LIT_WITH_TRIM: Final = Kind(
     meaning="Backer inside the return, face a little larger than the letter, held by a trim edge glued round it.",
     materials=("backer", "face"),
     own_materials=(("splice plate", "backer"),),
-    settings=_settings_without(*_FLOATING, "least lit stroke"),
+    settings=_settings_without(*_FLOATING),
     divisible=("backer", "face"),
-    ordered=_TEMPERATURES,
+    ordered=(("trim edge face", "trim edge lip", False), *_TEMPERATURES),
 )
 
 HALO_LIT: Final = Kind(

@@ -90,6 +90,19 @@ def test_a_bar_with_trim_edge():
     assert any(one.goods is Goods.RETURN for one in found.strips)
 
 
+@pytest.mark.parametrize(("stroke", "is_seen"), [(1.4, True), (1.35, False)])
+def test_the_lip_of_the_trim_edge_leaves_an_inch_of_light(stroke, is_seen):
+    """The face is 1/8 in wider than the stroke, the lip covers 1/4 in at both edges: 1 3/8 in leaves an inch of light,
+    the least that reads (trade notes 4.1, common practice).
+    """
+    found = made("face-lit with trim edge", Region(rectangle(stroke * IN, 24.0 * IN)))
+    said = [one for one in found.findings if one.code == "narrow-light"]
+    assert bool(said) is not is_seen
+    if said:
+        assert 'lit stroke of 0.975"' in said[0].message
+        assert "smaller lip" in said[0].message
+
+
 def test_a_halo_lit_bar():
     found = made("halo-lit", Region(rectangle(6.0 * IN, 24.0 * IN)))
     assert sizes(found) == {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -10,6 +11,7 @@ from app.fabrication.fabricate import fabricate
 from app.fabrication.part import Role
 from app.fabrication.remarks import FabricationCode
 from app.fabrication.shipping import shipping_box
+from app.job.document import LetterSeams, Seam
 from geometry.build import polygon, rectangle
 from geometry.contour import Region
 from geometry.findings import Severity
@@ -29,11 +31,41 @@ def test_a_triangle_ships_along_its_longest_side():
     assert shipping_box([Region(polygon([(0, 0), (30, 0), (0, 40)]))]) == pytest.approx((24.0, 50.0), rel=1e-6)
 
 
-@pytest.mark.parametrize(("width", "passes"), [(101.9, True), (102.1, False)])
-def test_v40_the_load_width(width, passes):
-    """V40: 101.9 in passes, 102.1 in fails."""
-    found = made(Region(rectangle(width * IN, 110.0 * IN)))
+@pytest.mark.parametrize(
+    ("width", "packing", "passes"), [(101.9, 0.0, True), (102.1, 0.0, False), (101.1, 0.5, False), (100.9, 0.5, True)]
+)
+def test_v40_the_load_width(width, packing, passes):
+    """V40: 101.9 in passes, 102.1 in fails; half an inch of packing on every side makes it 101 in, as makers plan."""
+    found = made(Region(rectangle(width * IN, 110.0 * IN)), settings=[("packing", packing * IN)])
     assert any(one.code == FabricationCode.WIDE_LOAD for one in found.findings) is not passes
+
+
+def test_a_deep_frame_counts():
+    """5 in of return, 96 in of frame and an inch of packing are 102 in; more is too much, lying or standing."""
+    letter = Region(rectangle(103.0 * IN, 103.0 * IN))
+    short = [("load length", 104.0 * IN), ("load width", 104.0 * IN), ("load height", 102.0 * IN)]
+    for frame, passes in ((96.0, True), (96.1, False)):
+        found = made(letter, settings=[*short, ("frame depth", frame * IN)])
+        assert any(one.code == FabricationCode.WIDE_LOAD for one in found.findings) is not passes
+
+
+def test_a_wide_low_letter_may_stand_on_its_edge():
+    """110 x 90 in: the load is 80 in wide here, but the letter, 6 in deep, stands on its longer side."""
+    letter = Region(rectangle(110.0 * IN, 90.0 * IN))
+    found = made(letter, settings=[("load width", 80.0 * IN)])
+    assert not any(one.code == FabricationCode.WIDE_LOAD for one in found.findings)
+
+
+def test_sections_that_are_still_too_large_are_told():
+    """Own seams that leave 110 in across are not enough, though the pieces would fit the load's length."""
+    asked = job()
+    panel = Region(rectangle(260.0 * IN, 110.0 * IN))
+    own = (Seam((130.0 * IN, -IN), (130.0 * IN, 111.0 * IN)),)
+    asked = replace(asked, seams=(LetterSeams("line1-01", "backer", own),))
+    found = fabricate(asked, (lettering(panel),))
+    (said,) = [one for one in found.findings if one.code == FabricationCode.WIDE_LOAD]
+    assert said.severity is Severity.WARNING
+    assert "2 of its 2 sections" in said.message
 
 
 def test_a_letter_too_wide_for_the_load_ships_in_sections_of_its_backer():
