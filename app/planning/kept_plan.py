@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from enum import StrEnum
 from typing import Final
 
-from app.job.document import DisplayUnits
+from app.job.document import DisplayUnits, Job
 from app.job.kept import KeptPart, KeptPlan, KeptSheet, Key, shapes_of
 from app.planning.figures import summarise
 from app.planning.job_plan import JobPlan, Offcut, PlanFault, PlannedSheet, UnplacedPart
@@ -108,7 +109,16 @@ class KeptPlans:
         self.shapes = {name: PlacedShapes(one.problem) for name, one in self.problems.items()}
         self._parts = {part.id: part for part in prepared.parts}
         self._stock = {sheet.id: sheet for sheet in prepared.job.stock}
-        self._measures: dict[str, str] = {}
+        for part in prepared.parts:
+            shape_of(part)  # reckoned here and not when a plan is kept, which must be quick
+
+    def for_job(self, prepared: Prepared) -> KeptPlans:
+        """The same for the job as it is now; made anew only where the problems are different ones."""
+        if prepared.parts is not self.prepared.parts or _rules(prepared.job) != _rules(self.prepared.job):
+            return KeptPlans(prepared)
+        found = copy(self)
+        found.prepared = prepared
+        return found
 
     def plan(self, kept: KeptPlan, before: JobPlan | None = None) -> JobPlan:
         """The plan with its figures, what is left of each sheet, and everything the referee has against it.
@@ -237,7 +247,7 @@ class KeptPlans:
                     continue
                 said.add(pair)
                 keys = (key,) if stand.other is None else (key, stand.other)
-                found.append(PlanFault(number, keys, in_words(key, stand, one, units)))
+                found.append(PlanFault(number, keys, in_words(key, stand, one, units), stand.verdict.value))
         # The referee has the last word: what only he has found is told as he says it.
         rest = violations(one.problem, plan)
         if not found or any(not _is_about_distance(text) for text in rest):
@@ -266,6 +276,11 @@ class KeptPlans:
             for copy in range(part.quantity)
             if (part.id, copy) not in placed
         )
+
+
+def _rules(job: Job) -> object:
+    """What of a job the problems depend on, beside its parts."""
+    return job.stock, job.materials, job.cutters, job.may_nest_in_holes
 
 
 def in_words(key: Key, stand: Standing, one: MaterialProblem, units: DisplayUnits) -> str:

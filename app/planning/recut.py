@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
 from app.errors import JobError
@@ -67,8 +68,9 @@ class Rest:
     findings: tuple[Finding, ...]
 
 
+@lru_cache(maxsize=4096)
 def shape_of(part: CutPart) -> Shape:
-    """Box and net area of a part."""
+    """Box and net area of a part; reckoned once."""
     bounds = region_bounds(part.region)
     return Shape(bounds.width, bounds.height, region_area(part.region))
 

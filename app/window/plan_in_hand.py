@@ -189,6 +189,8 @@ class PlanInHand(QObject):
     def _state_changed(self) -> None:
         # A run that ends without a plan leaves the job's own in place.
         job, planning = self._document.job, self._planning
+        if planning.is_running:
+            self._get_plans_ready()
         if planning.plan is None and not planning.is_running and job is not None and job.plan is not None:
             self._follow(job.plan)
 
@@ -232,6 +234,5 @@ class PlanInHand(QObject):
 def _judge(prepared: Prepared, plans: KeptPlans | None, kept: KeptPlan | None, before: JobPlan | None) -> object:
     from app.planning.kept_plan import KeptPlans
 
-    if plans is None or plans.prepared.parts is not prepared.parts:
-        plans = KeptPlans(prepared)
+    plans = KeptPlans(prepared) if plans is None else plans.for_job(prepared)
     return plans, kept, plans.plan(kept, before) if kept is not None else None
