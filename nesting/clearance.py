@@ -158,6 +158,16 @@ class Standings:
                 found[i] = worse(found[i], self._to_part(self._polygons[i], self._polygons[j], self.fixed[j]))
         return tuple(found)
 
+    def faults(self) -> list[tuple[int, Standing]]:
+        """Everything wrong among the parts that stand still: the index of one, and how it stands; a pair once."""
+        found = [(i, stand) for i, one in enumerate(self._polygons) if not (stand := self._to_sheet(one)).is_legal]
+        if len(self._polygons) > 1:
+            for i, j in sorted(self._neighbours(self._polygons, 0.0)):
+                stand = self._to_part(self._polygons[i], self._polygons[j], self.fixed[j])
+                if i < j and not stand.is_legal:
+                    found.append((i, stand))
+        return sorted(found, key=lambda one: one[0])
+
     def _reach_of(self, polygon: Any) -> Any:
         # Where no part may lie in a hole, what is in a hole is a neighbour, however far from its rim.
         return polygon if self._rules.may_nest_in_holes else shapely.Polygon(polygon.exterior)

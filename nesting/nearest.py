@@ -69,7 +69,7 @@ class FreePlaces:
         self._shapes = shapes if shapes is not None else PlacedShapes(problem)
         self._rules = problem.rules
         self._fixed = tuple(fixed)
-        self._made: dict[tuple[str, float, bool, bool], _Pieces] = {}
+        self._made: dict[tuple[str, float, bool, bool, bool], _Pieces] = {}
         kind = next(one for one in problem.sheets if one.id == sheet)
         stock = shapely.Polygon(kind.outline.outer, kind.outline.holes)
         margin = problem.rules.margin - ALLOWANCE
@@ -118,8 +118,12 @@ class FreePlaces:
         window = (max(whole[0], -reach), max(whole[1], -reach), min(whole[2], reach), min(whole[3], reach))
         if window[0] > window[2] or window[1] > window[3]:
             return None
-        own = [self._pieces_of(one, is_coarse) for one in moving]
-        near = self._sums(self._others(is_coarse), own, window, self._rules.spacing)
+        # Where no part may lie in a hole of another, holes are as good as filled, but for flaws of the sheet.
+        filled = not self._rules.may_nest_in_holes
+        own = [self._pieces_of(one, is_coarse, filled) for one in moving]
+        others = (self._pieces_of(one, is_coarse, filled) for one in self._fixed)
+        near = self._sums(others, own, window, self._rules.spacing)
+        own = [self._pieces_of(one, is_coarse, False) for one in moving]
         spacing = self._rules.spacing - ALLOWANCE
         blocked = [near if near is None or spacing <= 0.0 else widened(near, spacing)]
         blocked.append(self._sums(self._edges(moving, window), own, window, 0.0))
@@ -133,10 +137,6 @@ class FreePlaces:
         x, y = (float(value) for value in shapely.get_coordinates(line)[1])
         return (x, y) if math.hypot(x, y) <= reach else None
 
-    def _others(self, is_coarse: bool) -> Iterator[_Pieces]:
-        for one in self._fixed:
-            yield self._pieces_of(one, is_coarse)
-
     def _edges(self, moving: Sequence[Placement], window: tuple[float, ...]) -> Iterator[_Pieces]:
         """What lies beyond the usable part of the sheet, as far as the parts come in the window, and keep-outs."""
         x0, y0, x1, y1 = shapely.total_bounds([self._shapes.placed(one) for one in moving])
@@ -147,12 +147,12 @@ class FreePlaces:
         if polygons:
             yield _pieces(polygons)
 
-    def _pieces_of(self, one: Placement, is_coarse: bool) -> _Pieces:
-        key = (one.part, one.rotation, one.mirrored, is_coarse)
+    def _pieces_of(self, one: Placement, is_coarse: bool, is_filled: bool) -> _Pieces:
+        key = (one.part, one.rotation, one.mirrored, is_coarse, is_filled)
         found = self._made.get(key)
         if found is None:
             shape = self._shapes.turned(one.part, one.rotation, one.mirrored)
-            if not self._rules.may_nest_in_holes:
+            if is_filled:
                 shape = shapely.Polygon(shape.exterior)
             if is_coarse:
                 shape = shape.buffer(COARSE, join_style="mitre").simplify(COARSE)

@@ -234,20 +234,17 @@ class KeptPlans:
     def _faults(self, one: MaterialProblem, plan: Plan, *, first: int) -> list[PlanFault]:
         """What keeps a material's plan from being cut, in the job's units and with the copies it is about."""
         found: list[PlanFault] = []
-        said: set[frozenset[Key]] = set()
-        units = self.prepared.job.units
+        known = {sheet.id for sheet in one.problem.sheets}
+        shapes = self.shapes[one.material.id]
         for number, layout in enumerate(plan.layouts, start=first):
-            if layout.sheet not in {sheet.id for sheet in one.problem.sheets}:
+            if layout.sheet not in known:
                 continue
-            stands = Standings(one.problem, layout.sheet, layout.placements, self.shapes[one.material.id]).among_fixed()
-            for placement, stand in zip(layout.placements, stands, strict=True):
+            for at, stand in Standings(one.problem, layout.sheet, layout.placements, shapes).faults():
+                placement = layout.placements[at]
                 key = (placement.part, placement.copy)
-                pair = frozenset((key, stand.other or key))
-                if stand.is_legal or pair in said:
-                    continue
-                said.add(pair)
                 keys = (key,) if stand.other is None else (key, stand.other)
-                found.append(PlanFault(number, keys, in_words(key, stand, one, units), stand.verdict.value))
+                said = in_words(key, stand, one, self.prepared.job.units)
+                found.append(PlanFault(number, keys, said, stand.verdict.value))
         # The referee has the last word: what only he has found is told as he says it.
         rest = violations(one.problem, plan)
         if not found or any(not _is_about_distance(text) for text in rest):

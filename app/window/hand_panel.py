@@ -93,7 +93,7 @@ class HandPanel(QWidget):
         self.lock.clicked.connect(self.lock_wanted)
         self.off.clicked.connect(self.off_wanted)
         self.snaps = QCheckBox("Dropped parts go to a legal place")
-        self.snaps.setToolTip("A part let go where it may not lie goes to the nearest place within 3 in (76 mm)")
+        self.snaps.setToolTip("A part let go where it may not lie goes to the nearest place within 6 in (152 mm)")
         self.snaps.setChecked(True)
         self.snaps.toggled.connect(self.snaps_changed)
         self.told = words("", "muted")

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from app.planning.kept_plan import KeptPlans
     from nesting.clearance import Standing
 
-SNAP_REACH: Final = 3 * 25.4
+SNAP_REACH: Final = 6 * 25.4
 """mm; a part let go in a bad place goes to a good one no farther off than this, or stays and is shown as not legal."""
 
 

@@ -452,7 +452,9 @@ class _Marks(Item):
         y = area.top() - height - 6
         if y < 4:
             y = area.bottom() + 6
-        plate = QRectF(area.center().x() - width / 2, y, width, height)
+        window = painter.viewport()
+        left = min(max(area.center().x() - width / 2, 4.0), window.width() - width - 4.0)
+        plate = QRectF(left, y, width, height)
         painter.save()
         painter.resetTransform()
         painter.setPen(QPen(colour, 1.4))

@@ -55,6 +55,9 @@ class SheetHands(QObject):
         self.told = words("", "section")
         self.told.setAccessibleName("Measured")
         self.told.hide()
+        hint = "Drag a part to move it. Click it for its exact place, to turn or lock it, or for another sheet."
+        self.hint = words(hint, "muted")
+        self.hint.hide()
         self._sheet: PlannedSheet | None = None
         self._over_row: int | None = None
         self._wanted: frozenset[Key] = frozenset()
@@ -173,6 +176,7 @@ class SheetHands(QObject):
             work = self.work
             self.panel.show_parts(chosen, sheet, job.units, can_edit=work.can_edit, step=work.step, fine=work.fine_step)
             self._offer_sheets(sheet, chosen)
+        self.hint.setVisible(self.can_edit and not chosen and self._view.hand is self.parts)
         self._show_gap(chosen)
         self.changed.emit()
 

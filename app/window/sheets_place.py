@@ -125,6 +125,7 @@ class SheetsPlace(Place):
         self.strip.layout().insertWidget(2, self.hands.measure)
         self.sheet_section.box.addWidget(self.hands.lock)
         self.body.addWidget(self.hands.told)
+        self.body.addWidget(self.hands.hint)
         self.body.addWidget(self.hands.panel)
         self.body.addWidget(self.hands.faults)
         self.body.addWidget(run)
@@ -178,6 +179,7 @@ class SheetsPlace(Place):
         self.seconds.show_value(job.seconds)
         self.seed.show_value(job.seed)
         self._show_run()
+        self.hands.refresh()
 
     def step(self, by: int) -> None:
         """Show the sheet before (-1) or after (1)."""

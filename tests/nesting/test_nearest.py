@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from geometry.outline import Outline
@@ -135,6 +135,7 @@ FLAWED = Outline.from_points(
     st.floats(-30, 420), st.floats(-30, 320), st.sampled_from(["ell", "frame", "round", "square"]),
     st.sampled_from([0.0, 90.0, 180.0, 33.0]), st.booleans(), st.booleans(),
 )  # fmt: skip
+@example(3.0, 0.0, "frame", 0.0, False, False)  # round a flaw of the sheet, which is no part in its hole
 def test_place_found_passes_the_referee_and_no_tried_shift_is_shorter(x, y, part, angle, mirrored, in_holes):
     asked = problem(in_holes=in_holes, keep_outs=(rectangle(50, 40, 330, 20),), outline=FLAWED)
     fixed = [Placement("frame", 0, 120.0, 60.0), Placement("ell", 0, 260.0, 150.0, 20.0), Placement("round", 0, 60, 60)]

@@ -14,13 +14,16 @@ from PySide6.QtGui import QColor, QMouseEvent
 from PySide6.QtWidgets import QApplication
 
 from app.job.document import Job
-from app.job.edits import set_seconds
+from app.job.edits import set_seconds, set_stock_count
 from app.job.file import read_job, write_job
 from app.planning.by_hand import box_on_sheet
 from app.planning.host import RunState
 from app.planning.job_plan import JobPlan, PlacedPart
 from app.planning.prepare import Prepared
+from app.stock.book import KeepOut
 from app.window.part_hand import VERDICT_COLOURS
+from app.window.sheet_picture import margin_path, sheet_picture
+from app.window.thumbnail import thumbnail
 from app.window.walk import Mark
 from tests.app.window.stand_ins import BACKER, Desk, made, planned
 
@@ -494,6 +497,39 @@ def test_nothing_can_be_moved_while_planning(hand_desk: Desk):
     hand_desk.planner.gain()
 
 
+def test_plan_of_a_job_changed_since_can_be_kept_as_far_as_it_fits(hand_desk: Desk, qtbot):
+    session, place = hand_desk.session, hand_desk.window.sheets
+    sheet = session.document.job.stock[0].id
+    session.document.edit("count", lambda job: set_stock_count(job, sheet, 3))
+    qtbot.waitUntil(lambda: not session.preparation.is_busy)
+    assert not session.can_export
+    assert place.fit_to_job.isVisibleTo(place)
+    place.fit_to_job.click()
+    plan = settled(hand_desk, qtbot)
+    assert session.can_export
+    assert at(hand_desk, ELL_KEY) == (600.0, 50.0)
+    assert plan.job.stock[0].count == 3
+    assert not place.fit_to_job.isVisibleTo(place)
+
+
+def test_part_that_fits_no_other_place_says_so(hand_desk: Desk, qtbot):
+    choose(hand_desk, "sign-1-backer#0")
+    sheet = hand_desk.session.planning.plan.sheets[0]
+    hand_desk.window.sheets.hands.to_sheet(0)  # the sheet it is on: nothing else is in its way there
+    settled(hand_desk, qtbot)
+    assert at(hand_desk, "sign-1-backer#0") == (50.0, 50.0)
+    from app.window.hand_work import _places
+    from nesting.plan import Placement
+
+    plans = hand_desk.session.hand.plans
+    wall = tuple(
+        Placement("sign-1-backer", copy, 10.0 + 390.0 * (copy % 3), 10.0 + 390.0 * (copy // 3)) for copy in range(18)
+    )
+    found = _places(plans, BACKER, sheet.stock.id, wall, (lies(hand_desk, ELL_KEY),), 0, "sheet 1")
+    assert found.placements is None
+    assert found.why_not == "sign-2-backer · 1 finds no free place on sheet 1"
+
+
 # Measuring
 
 
@@ -526,6 +562,39 @@ def test_clearance_of_two_selected_parts_is_shown(hand_desk: Desk):
     assert hand_desk.window.sheets.hands.parts.gap is None
 
 
+# Sheets with corners of their own
+
+
+def test_offcut_is_drawn_by_its_true_edge_with_margin_and_keep_out(open_desk: Desk, qtbot):
+    theme, place = open_desk.window.theme, open_desk.window.sheets
+    plan = planned(made(open_desk.session.document.job))
+    outline = ((0.0, 0.0), (1200.0, 0.0), (1200.0, 900.0), (600.0, 1800.0), (0.0, 1800.0))
+    stock = replace(plan.sheets[0].stock, width=1200.0, height=1800.0, outline=outline)
+    stock = replace(stock, keep_outs=(KeepOut(50.0, 1500.0, 200.0, 200.0, "dent"),))
+    sheet = replace(plan.sheets[0], stock=stock, placed=(), offcuts=())
+    open_desk.window.go(open_desk.window.places.index(place))
+    place.view.show_picture(sheet_picture(sheet, plan.job, theme, open_desk.session.paths))
+    place.view.fit()
+    shot = place.view.viewport().grab().toImage()
+
+    def colour(x: float, y: float) -> QColor:
+        px = px_of(open_desk, x, y)
+        return shot.pixelColor(round(px.x() * shot.devicePixelRatio()), round(px.y() * shot.devicePixelRatio()))
+
+    assert colour(430.0, 1130.0) == QColor(theme.colours.sheet)
+    assert colour(1100.0, 1610.0) != QColor(theme.colours.sheet)  # beyond the slanted edge: the bench
+    assert _alike(colour(1100.0, 1610.0), QColor(theme.colours.bench))
+    zone = [colour(60.0 + step * 6.0, 1590.0) for step in range(30)]
+    assert any(one != QColor(theme.colours.sheet) for one in zone)
+    inner = margin_path(stock, 12.7)
+    assert inner.contains(QPointF(1180.0, 890.0))
+    assert not inner.contains(QPointF(900.0, 1345.0))  # 5 mm from the slanted edge
+    small = thumbnail(sheet, open_desk.session.paths, theme.colours, 1.0, place.font()).toImage()
+    # Lying on its long side the missing corner is at the lower right of the picture.
+    assert small.pixelColor(10, 10) == QColor(theme.colours.sheet)
+    assert small.pixelColor(small.width() - 6, 115).alpha() == 0
+
+
 # Written
 
 
@@ -544,7 +613,7 @@ def test_what_was_moved_by_hand_is_what_is_written(make_desk, qtbot, tmp_path: P
     desk.session.document.open(set_seconds(replace(job, artwork=(scaled,)), 0.0), None)
     qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None, timeout=30_000)
     desk.window.plan()
-    qtbot.waitUntil(lambda: desk.session.hand.plans is not None, timeout=90_000)
+    qtbot.waitUntil(lambda: desk.session.hand.can_edit and desk.session.hand.plans is not None, timeout=90_000)
     sheet = desk.session.planning.plan.sheets[0]
     placed = sheet.placed[0]
     choose(desk, f"{placed.part.id}#{placed.placement.copy}")
