@@ -6,6 +6,7 @@ import hashlib
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from enum import StrEnum
 from functools import lru_cache
 from typing import Final
@@ -160,6 +161,21 @@ def still_to_cut(prepared: Prepared, cut: Iterable[Piece]) -> Rest:
     ]
     left = {name: part.quantity - good[name] for name, part in parts.items()}
     return Rest(only(prepared, left), tuple(findings))
+
+
+def booked_as_cut(cut: SheetCut, pieces: Iterable[Piece]) -> datetime | None:
+    """When a sheet with these very pieces was booked as cut, whatever the plan is called by now; None when it was not.
+
+    A sheet that stays as it is while the rest is planned anew is still the sheet that was cut.
+    """
+    sheets: dict[tuple[str, int], set[tuple[str, int, str]]] = {}
+    when: dict[tuple[str, int], datetime] = {}
+    for piece in pieces:
+        key = (piece.plan, piece.sheet)
+        sheets.setdefault(key, set()).add((piece.part, piece.copy, piece.shape))
+        when[key] = piece.cut_at
+    mine = {(piece.part, piece.copy, piece.shape) for piece in cut.pieces}
+    return next((when[key] for key, theirs in sheets.items() if theirs == mine), None)
 
 
 def planned_twice(counts: Mapping[str, int], waiting: Sequence[Recut], folder: str) -> tuple[Finding, ...]:

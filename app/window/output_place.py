@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.window.cut_place import CutPlace
 from app.window.files_place import FilesPlace
 from app.window.pages import PagedPlace
 from app.window.session import Session
@@ -14,7 +15,8 @@ class OutputPlace(PagedPlace):
 
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         self.writing = FilesPlace(session, theme, settings)
-        super().__init__("Output", (self.writing,))
+        self.cutting = CutPlace(session, theme)
+        super().__init__("Output", (self.writing, self.cutting))
 
     def write(self) -> None:
         """Write all files."""

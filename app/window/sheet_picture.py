@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import lru_cache
 
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -86,8 +86,16 @@ def sheet_picture(sheet: PlannedSheet, job: Job, theme: Theme, paths: PathCache)
     return picture
 
 
-def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths: PathCache, board_px: Size) -> Picture:
-    """All sheets of a plan in rows, to one scale, laid out for a board of this size."""
+def sheets_picture(
+    sheets: Sequence[PlannedSheet],
+    job: Job,
+    theme: Theme,
+    paths: PathCache,
+    board_px: Size,
+    *,
+    cut: Collection[int] = (),
+) -> Picture:
+    """All sheets of a plan in rows, to one scale, laid out for a board of this size; veiled those cut, by number."""
     picture = Picture(theme)
     sizes = [(sheet.stock.width, sheet.stock.height) for sheet in sheets]
     laid, mm_per_px = flow_with_words(
@@ -118,6 +126,13 @@ def sheets_picture(sheets: Sequence[PlannedSheet], job: Job, theme: Theme, paths
             piece.setTransform(placement_transform(placed.placement) * frame)
             picture.add(piece)
         words = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}"
+        if sheet.number in cut:
+            veil = Backdrop(theme, path, fill=_veil, edge=_sheet_edge, z=2.5)
+            veil.setTransform(frame)
+            picture.add(veil)
+            middle = QPointF(x + width / 2, y - height / 2)
+            picture.add(Words(theme, "cut", middle, px=15, bold=True, is_muted=False, room=width))
+            words = f"{sheet.number}   cut"
         foot = QPointF(x + width / 2, y - height)
         shorter = str(sheet.number)
         picture.add(
@@ -333,6 +348,10 @@ def _sheet_edge(colours: Colours) -> QPen:
 
 def _margin_edge(colours: Colours) -> QPen:
     return _pen(colours.muted, 1.0, Qt.PenStyle.DashLine, 150)
+
+
+def _veil(colours: Colours) -> QBrush:
+    return _tint(colours.bench, 200)
 
 
 def _hatch(colours: Colours) -> QBrush:

@@ -1,0 +1,138 @@
+"""Booking sheets as cut in the window: once, in one step, and for good."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QMessageBox
+
+from app.planning.recut import digest_of
+from app.stock.cut_sheets import good_pieces, job_key, sheets_cut
+from app.stock.on_hand import on_hand, set_on_hand
+from app.stock.rack import Rack
+from tests.app.window.stand_ins import BACKER, Desk
+
+
+@pytest.fixture
+def cut_desk(open_desk: Desk, qtbot, tmp_path) -> Desk:
+    """A saved job with a plan of two sheets, at the page where sheets are booked."""
+    path = tmp_path / "two.json"
+    open_desk.window._write(str(path))
+    open_desk.window.plan()
+    open_desk.planner.finish()
+    qtbot.waitUntil(lambda: open_desk.session.can_export, timeout=20_000)
+    open_desk.window.go(5)
+    open_desk.window.output.show_page(open_desk.window.output.cutting)
+    return open_desk
+
+
+def place(desk: Desk):
+    return desk.window.output.cutting
+
+
+def key_of(desk: Desk):
+    return job_key(desk.session.document.path, desk.session.document.job.name)
+
+
+def say_yes(monkeypatch) -> list[str]:
+    asked: list[str] = []
+    monkeypatch.setattr(QMessageBox, "question", lambda *args: asked.append(args[2]) or QMessageBox.StandardButton.Yes)
+    return asked
+
+
+def book(desk: Desk, qtbot) -> None:
+    qtbot.mouseClick(place(desk).next, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not desk.session.rack.is_busy)
+
+
+def test_sheets_of_the_plan_are_listed_as_not_cut(cut_desk: Desk):
+    cutting = place(cut_desk)
+    assert [cutting.table.text(key, 5) for key in cutting.table.all_keys] == ["not cut yet"] * 2
+    assert cutting.next.text() == "Book sheet 1 as cut…"
+
+
+def test_booking_asks_once_in_plain_words_and_does_it_all_in_one_step(cut_desk: Desk, qtbot, monkeypatch):
+    plan = cut_desk.session.planning.plan
+    stock = plan.sheets[0].stock
+    with Rack() as rack:
+        set_on_hand(rack, {stock.id: 3}, materials={stock.id: BACKER})
+    asked = say_yes(monkeypatch)
+    book(cut_desk, qtbot)
+    (question,) = asked
+    assert f"One {stock.name}" in question
+    assert "3 are counted" in question
+    assert "4 pieces" in question
+    assert "cannot be undone" in question
+    with Rack() as rack:
+        assert on_hand(rack) == {stock.id: 2}
+        assert sum(good_pieces(rack, key_of(cut_desk)).values()) == 4
+        (piece,) = rack.offcuts()
+        (sheet,) = sheets_cut(rack, key_of(cut_desk))
+    assert (piece.width, piece.height) == (plan.sheets[0].offcuts[0].width, plan.sheets[0].offcuts[0].height)
+    assert (sheet.number, sheet.plan) == (1, digest_of(plan))
+    assert "2 of this size are left" in place(cut_desk).done.text()
+    assert f"S01-A is offcut {piece.id}" in place(cut_desk).done.text()
+
+
+def test_sheet_cut_is_shown_so_locked_and_not_booked_again(cut_desk: Desk, qtbot, monkeypatch):
+    say_yes(monkeypatch)
+    book(cut_desk, qtbot)
+    cutting = place(cut_desk)
+    assert cutting.table.text("1", 5).startswith("cut 20")
+    assert cut_desk.session.document.job.plan.sheets[0].is_locked
+    assert not cut_desk.session.document.job.plan.sheets[1].is_locked
+    cutting.table.choose("1")
+    assert not cutting.next.isEnabled()
+    # The lock can be undone, what happened cannot: the sheet stays shown as cut.
+    cut_desk.session.document.undo_stack.undo()
+    assert cutting.table.text("1", 5).startswith("cut 20")
+
+
+def test_what_was_measured_counts_and_the_place_is_kept(cut_desk: Desk, qtbot, monkeypatch):
+    cutting = place(cut_desk)
+    table = cutting.offcuts
+    assert table.text("0", 0) == "S01-A"
+    for column, text in ((2, "39"), (3, "690 mm"), (4, "B7")):
+        table.item(0, column).setText(text)
+    cutting.lot.setText("L42")
+    say_yes(monkeypatch)
+    book(cut_desk, qtbot)
+    with Rack() as rack:
+        (piece,) = rack.offcuts()
+    assert (piece.width, piece.slot, piece.lot) == (pytest.approx(39 * 25.4), "B7", "L42")
+    assert piece.height == pytest.approx(690, abs=0.02)  # shown in inches of three decimals
+
+
+def test_half_a_measure_or_a_wrong_one_is_one_sentence(cut_desk: Desk, qtbot, monkeypatch):
+    asked = say_yes(monkeypatch)
+    table = place(cut_desk).offcuts
+    table.item(0, 2).setText("long")
+    assert "S01-A" in cut_desk.window.banner.message.text()
+    assert table.text("0", 2) == ""
+    table.item(0, 2).setText("39")
+    place(cut_desk).go_on()
+    assert "both width and height" in cut_desk.window.banner.message.text()
+    assert asked == []
+
+
+def test_nothing_is_booked_when_the_question_is_declined(cut_desk: Desk, qtbot, monkeypatch, own_shop):
+    monkeypatch.setattr(QMessageBox, "question", lambda *_: QMessageBox.StandardButton.Cancel)
+    book(cut_desk, qtbot)
+    assert not (own_shop / "rack.db").exists()
+
+
+def test_job_without_a_file_is_to_be_saved_first(open_desk: Desk, qtbot):
+    open_desk.window.plan()
+    open_desk.planner.finish()
+    qtbot.waitUntil(lambda: open_desk.session.can_export, timeout=20_000)
+    open_desk.window.go(5)
+    open_desk.window.output.show_page(place(open_desk))
+    assert not place(open_desk).next.isEnabled()
+    assert "Save the job first" in place(open_desk).hint.text()
+
+
+def test_no_plan_says_what_to_do(open_desk: Desk):
+    open_desk.window.go(5)
+    open_desk.window.output.show_page(place(open_desk))
+    assert "Plan the sheets first" in place(open_desk).empty.text()
+    assert place(open_desk).next.text() == "Back to Sheets"
