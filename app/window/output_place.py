@@ -5,6 +5,7 @@ from __future__ import annotations
 from app.window.cut_place import CutPlace
 from app.window.files_place import FilesPlace
 from app.window.pages import PagedPlace
+from app.window.recut_place import RecutPlace
 from app.window.session import Session
 from app.window.settings import WindowSettings
 from app.window.theme import Theme
@@ -16,7 +17,8 @@ class OutputPlace(PagedPlace):
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         self.writing = FilesPlace(session, theme, settings)
         self.cutting = CutPlace(session, theme)
-        super().__init__("Output", (self.writing, self.cutting))
+        self.recut = RecutPlace(session, theme, settings)
+        super().__init__("Output", (self.writing, self.cutting, self.recut))
 
     def write(self) -> None:
         """Write all files."""

@@ -49,8 +49,11 @@ class Session(QObject):
         self.exporting.failed.connect(self.fault)
         self.rack = RackDesk(self)
         self.rack.failed.connect(self.fault)
-        self.hand = PlanInHand(self.document, self.preparation, self.planning, self._with_pieces, self)
+        self.hand = PlanInHand(self.document, self.preparation, self.planning, self.with_pieces, self)
         self.hand.failed.connect(self.fault)
+        self.recutting = SolverBridge(self.services, self)
+        self.writing_recut = Background("letterbed-recut", self)
+        self.writing_recut.failed.connect(self.fault)
         self.comparing = Trial("letterbed-compare", self)
         self.comparing.failed.connect(self.fault)
         self.ordering = Trial("letterbed-order", self)
@@ -99,9 +102,9 @@ class Session(QObject):
 
     def with_rack(self, job: Job) -> Job:
         """The job as it is planned: with what the rack has for it, when it is to be used."""
-        return self._with_pieces(job) if self.uses_rack else job
+        return self.with_pieces(job) if self.uses_rack else job
 
-    def _with_pieces(self, job: Job) -> Job:
+    def with_pieces(self, job: Job) -> Job:
         """The job with all the rack has for it."""
         from app.planning.rack_stock import with_rack
 
@@ -129,6 +132,8 @@ class Session(QObject):
         self.autosave.close()
         self.comparing.close()
         self.ordering.close()
+        self.recutting.close()
+        self.writing_recut.close()
         self.rack.close()
         self.planning.close()
         self.hand.close()
@@ -145,5 +150,7 @@ class Session(QObject):
 
     def _other_job(self) -> None:
         self.comparing.forget()
+        self.ordering.forget()
+        self.recutting.clear()
         self._plans_when_ready = False
         self.use_rack(False)
