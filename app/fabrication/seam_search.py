@@ -35,6 +35,7 @@ from app.fabrication.seam_cuts import cut_polygons, line_of
 from app.job.document import Seam
 from geometry.contour import Region
 from geometry.curve import Point
+from geometry.cut import CutLine
 
 STEP: Final = 12.7
 """Places for seams are this far apart, mm, or further on parts with more than `MOST_PLACES` of them."""
@@ -49,7 +50,10 @@ PAD: Final = 5.0
 """How far a seam is drawn past the material, mm."""
 _PARALLEL_DEG: Final = 30.0
 _OFF_AXIS_DEG: Final = 4.0
-_TILTS: Final = (-24.0, -16.0, -8.0, 8.0, 16.0, 24.0)
+_TILTS: Final = (0.0, -24.0, -16.0, -12.0, -8.0, -4.0, 4.0, 8.0, 12.0, 16.0, 24.0)
+_SHIFTS: Final = tuple(0.5 * k for k in range(-16, 17))  # steps
+_WORKED_OUT: Final = 40
+_GAIN: Final = 0.8  # of the cost, at most, for a seam to leave its place
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,11 +98,8 @@ def divisions(
     for one in found:
         if all(one.seams != other.seams for other in unlike):
             unlike.append(one)
-    if unlike:
-        tilted = _tilted(polygon, unlike[0], rooms, limits, beside)
-        if tilted is not None:
-            unlike.insert(0, tilted)
-    return tuple(unlike[:most])
+    refined = [_refined(polygon, one, rooms, limits, beside) or one for one in unlike[:most]]
+    return tuple(sorted(refined, key=lambda one: (one.cost, len(one.seams))))
 
 
 def equal_division(region: Region, rooms: Sequence[Room], limits: SeamLimits, angle: float) -> Division | None:
@@ -334,32 +335,56 @@ def _back(point: Point, rims: Rims) -> Point:
     return turn_point(point, -rims.turn)
 
 
-def _tilted(
+def _refined(
     polygon: Any, division: Division, rooms: Sequence[Room], limits: SeamLimits, beside: Sequence[Seam]
 ) -> Division | None:
-    """The division with seams that are in trouble leaned over, where that is better; None when it is not."""
+    """The division with seams that are in trouble, or leave slivers, shifted or leaned over; None when nothing gains.
+
+    Each seam is looked at with the others standing, within the piece it cuts.
+    """
     seams, gained = list(division.seams), 0.0
     for index, seam in enumerate(division.seams):
-        line = line_of(seam)
-        rims = rims_of(polygon, line.angle, limits.holes)
+        pieces = _cut_polygons(polygon, [*seams[:index], *seams[index + 1 :]], limits.lap)
+        cut = [piece for piece in pieces if cut_polygons([piece], seam)[1]]
+        if len(cut) != 1:
+            continue
+        line, body = line_of(seam), cut[0]
+        rims = rims_of(body, line.angle, limits.holes)
         before = place_at(rims, turn_point(seam.start, rims.turn)[0], limits)
         least = float((before.spans[:, 1] - before.spans[:, 0]).sum()) + STROKE * len(before.spans)
-        cost_before = before.cost + _stagger_cost(rims, before, beside, limits)
-        if cost_before <= least + 1.0:
+        slivers = sum(_sliver_cost(piece, limits) for piece in _cut_polygons(body, [seam], limits.lap))
+        cost = before.cost + _stagger_cost(rims, before, beside, limits) + slivers
+        if cost <= least + 1.0:
             continue  # nothing wrong with it
-        middle = line.point(0.5 * math.dist(seam.start, seam.end))
-        best = cost_before
-        for tilt in _TILTS:
-            rims = rims_of(polygon, line.angle + tilt, limits.holes)
-            x = turn_point(middle, rims.turn)[0]
-            for shift in (-4.0, -2.0, 0.0, 2.0, 4.0):
-                place = place_at(rims, x + shift * STEP, limits)
-                cost = place.cost + _stagger_cost(rims, place, beside, limits)
-                if cost >= 0.8 * best or len(place.spans) == 0:
-                    continue
-                trial = [*seams[:index], _seam(place, rims), *seams[index + 1 :]]
-                pieces = _cut_polygons(polygon, trial, limits.lap)
-                if len(pieces) > len(trial) and all(polygon_fits(piece, rooms) for piece in pieces):
-                    best, seams[index] = cost, trial[index]
-        gained += cost_before - best
+        better = _better(body, line, _GAIN * cost, rooms, limits, beside)
+        if better is not None:
+            seams[index], gained = better[0], gained + cost - better[1]
     return Division(tuple(seams), division.cost - gained) if gained > 0.0 else None
+
+
+def _better(
+    body: Any, line: CutLine, most: float, rooms: Sequence[Room], limits: SeamLimits, beside: Sequence[Seam]
+) -> tuple[Seam, float] | None:
+    """The cheapest seam near a line through a piece that costs less than `most`, and its cost; None if none does."""
+    low, high = np.array(body.bounds[:2]), np.array(body.bounds[2:])
+    reach = float(np.hypot(*(high - low)))
+    spans = shapely.bounds(shapely.intersection(body, shapely.LineString([line.point(-reach), line.point(reach)])))
+    middle = (0.5 * float(spans[0] + spans[2]), 0.5 * float(spans[1] + spans[3]))
+    near: list[tuple[float, Seam]] = []
+    for tilt in _TILTS:
+        rims = rims_of(body, line.angle + tilt, limits.holes)
+        x = turn_point(middle, rims.turn)[0]
+        for shift in _SHIFTS:
+            place = place_at(rims, x + shift * STEP, limits)
+            if len(place.spans):
+                cost = place.cost + _stagger_cost(rims, place, beside, limits)
+                near.append((cost, _seam(place, rims)))
+    best: tuple[Seam, float] | None = None
+    for cost, seam in sorted((one for one in near if one[0] < most), key=lambda one: one[0])[:_WORKED_OUT]:
+        if cost >= most:
+            break
+        pieces = _cut_polygons(body, [seam], limits.lap)
+        total = cost + sum(_sliver_cost(piece, limits) for piece in pieces)
+        if total < most and len(pieces) > 1 and all(polygon_fits(piece, rooms) for piece in pieces):
+            best, most = (seam, total), total
+    return best

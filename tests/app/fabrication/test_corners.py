@@ -81,11 +81,15 @@ def test_a_rounded_corner_leaves_what_closing_the_void_leaves(radius, turn):
         [(-wide, -50), (wide, -50), (wide, depth), (side, depth), *arc, (-side, depth), (-wide, depth)]
     )
     void = shapely.box(-wide, -49.0, wide, depth + 40.0) - solid
-    reached = void.buffer(-cutter, quad_segs=256).buffer(cutter, quad_segs=256)
-    near = (void - reached) & shapely.box(-12.0, -12.0, 12.0, 20.0)
-    assert found[0].area == pytest.approx(near.area, rel=0.04, abs=6e-3)
+    # The cutter, wider than the rounding, touches the walls only, so the same notch left sharp bounds where it goes. A
+    # notch rounded in 400 chords would not do: buffers simplify what they are given by up to 1 % of the distance, which
+    # turns the ends of the walls and costs up to 2 % of the area.
+    sharp = shapely.Polygon([(side, depth), (0.0, 0.0), (-side, depth)])
+    reached = sharp.buffer(-cutter, quad_segs=1024).buffer(cutter, quad_segs=1024)
+    near = ((void & sharp) - reached) & shapely.box(-12.0, -12.0, 12.0, 20.0)
+    assert found[0].area == pytest.approx(near.area, rel=2e-4)
     assert found[0].at == pytest.approx((0.0, centre[1] - radius), abs=1e-6)
-    assert found[0].gap == pytest.approx(shapely.Point(found[0].at).distance(reached), abs=0.01)
+    assert found[0].gap == pytest.approx(shapely.Point(found[0].at).distance(reached), abs=1e-3)
 
 
 def test_small_bends_are_not_worth_a_word():

@@ -33,6 +33,7 @@ from geometry.contour import Region
 from geometry.curve import Arc, Line
 from geometry.findings import Severity
 from geometry.measure import contour_length, point_in_region, region_area, region_bounds
+from geometry.transform import rotation, transform_region
 from tests.app.fabrication.letters import IN, by_id, job, lettering, polygon_of
 
 LIMITS = SeamLimits(2.0 * IN, 3.0 * IN, 18.0 * IN, 6.0 * IN)
@@ -138,6 +139,32 @@ def test_seams_stay_clear_of_counters_corners_and_narrow_places():
     (seam,) = best.seams
     assert not 106.0 <= seam.start[0] / IN <= 122.0
     assert judge(polygon_for(shape), seam, LIMITS).nearest >= LIMITS.clearance - 0.3
+
+
+@pytest.mark.parametrize("lean", [12.0, 30.0, 45.0, 77.0, 110.0])
+def test_seams_run_square_across_a_bar_that_leans(lean):
+    """220 x 30 in on 119.25 in of room: one seam, square across the bar, as short as the bar is wide."""
+    bar = transform_region(Region(rectangle(220.0 * IN, 30.0 * IN)), rotation(lean))
+    best = divisions(bar, (ROOM,), LIMITS)[0]
+    (seam,) = best.seams
+    (x0, y0), (x1, y1) = seam.start, seam.end
+    angle = math.degrees(math.atan2(y1 - y0, x1 - x0))
+    assert abs((angle - lean) % 180.0 - 90.0) < 0.1
+    assert judge(polygon_for(bar), seam, LIMITS).length == pytest.approx(30.0 * IN, rel=1e-4)
+    pieces, _ = cut_along([bar], seam)
+    assert [region_area(one) / IN**2 for one in pieces] == pytest.approx([3300.0, 3300.0], rel=0.01)
+
+
+def test_a_seam_leans_over_where_upright_it_would_run_into_holes():
+    """Two rows of holes, shifted against each other: no upright line is clear of both, a leaning one is."""
+    holes = [circle(((96.0 + 8.0 * k) * IN, 8.0 * IN), 1.5 * IN) for k in range(-4, 5)]
+    holes += [circle(((100.0 + 8.0 * k) * IN, 32.0 * IN), 1.5 * IN) for k in range(-4, 5)]
+    shape = region(rectangle(196.0 * IN, 40.0 * IN), holes)
+    close = replace(LIMITS, clearance=2.0 * IN, least_stroke=2.0 * IN)
+    best = divisions(shape, (Room(119.25 * IN, 119.25 * IN, True, SHEET),), close)[0]
+    (seam,) = best.seams
+    assert abs(seam.end[0] - seam.start[0]) > 1.0 * IN
+    assert judge(polygon_for(shape), seam, close).nearest >= 1.9 * IN
 
 
 def test_no_sheet_no_division():
