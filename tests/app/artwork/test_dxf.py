@@ -83,9 +83,9 @@ def test_bad_entities_leave_the_rest(sheet: Sheet) -> None:
     spline = sheet.space.add_spline()
     spline.control_points = [(0, 0), (1, 1), (2, 0), (3, 0)]
     spline.knots = [1.0] * 8
-    started = time.perf_counter()
+    started = time.process_time()
     drawing = sheet.read()
-    assert time.perf_counter() - started < 2.0
+    assert time.process_time() - started < 2.0
     assert len(drawing.shapes) == 1
     assert sum(f.code == Code.BAD_VALUE for f in drawing.findings) == 5
 

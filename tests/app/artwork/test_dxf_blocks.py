@@ -92,20 +92,20 @@ def test_expansions_are_counted_before_they_are_made(sheet: Sheet) -> None:
             block.add_blockref(name, (x, 0))
         name = f"level{level}"
     sheet.space.add_blockref(name, (0, 0))
-    started = time.perf_counter()
+    started = time.process_time()
     with pytest.raises(ReadError, match="more than 200,000 objects"):
         sheet.read()
-    assert time.perf_counter() - started < 2.0
+    assert time.process_time() - started < 2.0
 
 
 def test_crowds_are_counted_before_they_are_parsed(tmp_path: Path) -> None:
     line = "0\nLINE\n8\n0\n10\n0\n20\n0\n11\n5\n21\n5\n"
     path = tmp_path / "crowd.dxf"
     path.write_text("0\nSECTION\n2\nENTITIES\n" + line * 1_000_000 + "0\nENDSEC\n0\nEOF\n")
-    started = time.perf_counter()
+    started = time.process_time()
     with pytest.raises(ReadError, match=r"holds 1,000,00\d entities"):
         read_here(path)
-    assert time.perf_counter() - started < 5.0
+    assert time.process_time() - started < 5.0
 
 
 def test_huge_array_is_refused(sheet: Sheet) -> None:

