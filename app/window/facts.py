@@ -10,6 +10,7 @@ from PySide6.QtWidgets import (
     QCheckBox,
     QFrame,
     QGridLayout,
+    QHBoxLayout,
     QLabel,
     QLayout,
     QPushButton,
@@ -139,6 +140,14 @@ class Section(QWidget):
         self.box.addWidget(self.heading)
         for widget in contents:
             self.box.addWidget(widget)
+
+    def add_beside(self, widget: QWidget) -> None:
+        """Put something at the end of the heading's line."""
+        self.box.removeWidget(self.heading)
+        row = QHBoxLayout()
+        row.addWidget(self.heading, 1)
+        row.addWidget(widget)
+        self.box.insertLayout(0, row)
 
 
 class Swatch(QWidget):

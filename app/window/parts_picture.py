@@ -13,12 +13,14 @@ from app.fabrication.part import CutPart, Role
 from app.job.document import Job
 from app.planning.prepare import Prepared
 from app.window.artwork_picture import artwork_frames
+from app.window.finding_marks import mark_findings
 from app.window.flow import Size, flow_with_words
 from app.window.paths import PathCache, add_contour
 from app.window.picture import FIT_MARGIN_PX, Fact, Look, Picture, Thing, Words
 from app.window.seam_lines import SeamLine
 from app.window.theme import Theme
 from app.window.wording import area, count, size
+from geometry.findings import Finding
 from geometry.measure import region_area, region_bounds, region_perimeter
 from geometry.units import format_both, format_length
 
@@ -27,6 +29,8 @@ class Arrangement(StrEnum):
     """How the parts are shown."""
 
     BY_ROLE = "By role"
+    BY_MATERIAL = "By material"
+    BY_LETTER = "By letter"
     IN_PLACE = "In place"
 
 
@@ -48,17 +52,38 @@ def parts_picture(
     theme: Theme,
     paths: PathCache,
     board_px: Size,
+    findings: Iterable[Finding] = (),
+    without_seams: tuple[str, Role] | None = None,
 ) -> Picture:
-    """The parts of the given roles, laid out for a board of this size."""
+    """The parts of the given roles, laid out for a board of this size, with what is said of them at its place.
+
+    The seams of one letter and role may be left out, for whoever draws them.
+    """
     wanted = set(roles)
     parts = [part for part in prepared.parts if part.role in wanted]
     picture = Picture(theme)
     if arrangement is Arrangement.IN_PLACE:
         _in_place(picture, parts, prepared, job, paths, board_px)
-        _seams(picture, prepared, wanted)
+        _seams(picture, prepared, wanted, without_seams)
     else:
-        _by_role(picture, parts, job, paths, board_px)
+        _in_groups(picture, _groups(parts, arrangement, job, prepared), job, paths, board_px)
+    mark_findings(picture, findings)
     return picture
+
+
+def _groups(
+    parts: list[CutPart], arrangement: Arrangement, job: Job, prepared: Prepared
+) -> list[tuple[str, list[CutPart]]]:
+    """Headings with the parts under each."""
+    if arrangement is Arrangement.BY_MATERIAL:
+        heads = [(one.name, one.id) for one in job.materials]
+        found = [(name, [part for part in parts if part.material == material]) for name, material in heads]
+    elif arrangement is Arrangement.BY_LETTER:
+        letters = [letter for one in prepared.lettering for letter in one.letters]
+        found = [(letter.name, [part for part in parts if part.letter == letter.id]) for letter in letters]
+    else:
+        found = [(role.value.capitalize(), [part for part in parts if part.role is role]) for role in Role]
+    return [(name, of_group) for name, of_group in found if of_group]
 
 
 def part_facts(part: CutPart, job: Job) -> tuple[Fact, ...]:
@@ -156,29 +181,30 @@ def _in_place(
     picture.bounds = placed.bounds
 
 
-def _seams(picture: Picture, prepared: Prepared, roles: set[Role]) -> None:
+def _seams(picture: Picture, prepared: Prepared, roles: set[Role], without: tuple[str, Role] | None) -> None:
     for seam in prepared.seams:
         frame = picture.frames.get(seam.letter)
-        if seam.role in roles and frame is not None:
+        if seam.role in roles and frame is not None and (seam.letter, seam.role) != without:
             line = SeamLine(picture.theme, seam)
             line.setTransform(frame)
             picture.add(line)
 
 
-def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache, board_px: Size) -> None:
-    if not parts:
+def _in_groups(
+    picture: Picture, groups: list[tuple[str, list[CutPart]]], job: Job, paths: PathCache, board_px: Size
+) -> None:
+    if not groups:
         picture.bounds = QRectF(0, 0, 1, 1)
         return
-    groups = [(role, [part for part in parts if part.role is role]) for role in Role]
-    groups = [(role, of_role) for role, of_role in groups if of_role]
+    parts = [part for _name, of_group in groups for part in of_group]
     sizes = {part.id: _size(part) for part in parts}
-    boxes = [[sizes[part.id] for part in of_role] for _role, of_role in groups]
+    boxes = [[sizes[part.id] for part in of_group] for _name, of_group in groups]
     has_names = len(parts) <= MOST_NAMED
     gap_px = (7.0, NAME_PX if has_names else 7.0)
     laid, mm_per_px = flow_with_words(boxes, gap_px=gap_px, head_px=HEAD_PX, edge_px=FIT_MARGIN_PX, board_px=board_px)
     head = HEAD_PX * mm_per_px
-    for (role, of_role), corners, top in zip(groups, laid.corners, laid.heads, strict=True):
-        title = f"{role.value.capitalize()}   {count(sum(part.quantity for part in of_role), 'piece')}"
+    for (name, of_group), corners, top in zip(groups, laid.corners, laid.heads, strict=True):
+        title = f"{name}   {count(sum(part.quantity for part in of_group), 'piece')}"
         at = QPointF(0.0, top - head)
         picture.add(
             Words(
@@ -194,21 +220,23 @@ def _by_role(picture: Picture, parts: list[CutPart], job: Job, paths: PathCache,
                 is_beside=True,
             )
         )
-        for part, (x, y) in zip(of_role, corners, strict=True):
+        for part, (x, y) in zip(of_group, corners, strict=True):
             times = f" ×{part.quantity}" if part.quantity > 1 else ""
             thing = part_thing(part, part.id, (), job, picture.theme, paths)
             frame = QTransform.fromTranslate(x, y - sizes[part.id][1])
             thing.setTransform(frame)
             picture.add(thing)
             if has_names:
+                named = short_name(part) + times  # the role is in its colour
                 picture.add(
                     Words(
                         picture.theme,
-                        short_name(part) + times,  # the role stands above the row
+                        f"{named}   {size(*sizes[part.id], job.units)}",
                         QPointF(x + sizes[part.id][0] / 2, y - sizes[part.id][1]),
                         shift_px=(0, 9),
                         px=11,
                         room=sizes[part.id][0] + 2.0 * mm_per_px,
+                        shorter=(named,),
                         rank=3,
                         is_beside=True,
                     )
