@@ -71,6 +71,14 @@ class Catalog:
             return Attitude(-1 - code, angle, self.bases[part].index(-1 - code) == 1)
         return next(way for way in self.attitudes[part] if way.shape == code)
 
+    def box(self, code: int, angle: float) -> Floats:
+        """Box of a part itself about its shape's zero, for a search's shape code and angle."""
+        if code >= 0:
+            return np.array(self.shapes.bare[code])
+        first, last = self.shapes.hull_span[-1 - code]
+        hull = turn(self.shapes.hulls[first:last], angle)
+        return np.concatenate((hull.min(axis=0), hull.max(axis=0)))
+
     def placed_at(self, part: int, attitude: Attitude, x: float, y: float) -> tuple[float, float]:
         """Where the part's own zero is when its shape stands at (x, y)."""
         cx, cy = self.centres[part]

@@ -26,18 +26,19 @@ def prices(problem: Problem, catalog: Catalog) -> Floats:
 
 
 def cheaper_sets(
-    problem: Problem, catalog: Catalog, parts: Sequence[int], kinds: Sequence[int]
+    problem: Problem, catalog: Catalog, parts: Sequence[int], kinds: Sequence[int], elsewhere: Sequence[int] = ()
 ) -> list[tuple[int, ...]]:
     """Sets of sheets (kinds, sorted) that cost less than `kinds`, roomiest first.
 
-    `parts` are the parts of the copies to be placed. Besides the roomiest set of all: the roomiest with one sheet fewer
-    of each kind, and with one more.
+    `parts` are the parts of the copies to be placed; sheets `elsewhere` are in use and not to be had. Besides the
+    roomiest set of all: the roomiest with one sheet fewer of each kind, and with one more.
     """
     price = prices(problem, catalog)
     count = len(price)
     area = np.array([room.area for room in catalog.rooms])
     now = np.bincount(np.array(kinds, dtype=np.int64), minlength=count).astype(float)
     limit = np.array([np.inf if sheet.quantity is None else float(sheet.quantity) for sheet in problem.sheets])
+    limit -= np.bincount(np.array(elsewhere, dtype=np.int64), minlength=count)
     fits = fit_table(catalog)
     need: dict[frozenset[int], float] = {}
     for part in parts:
@@ -47,7 +48,7 @@ def cheaper_sets(
     low, high = [-np.inf], [float(price @ now) - 0.5e-6 * float(area.min() / area.max())]
     for group in {*need, frozenset().union(*need)}:
         wanted = sum(a for sub, a in need.items() if sub <= group)
-        rows.append(np.array([_capacity(catalog, k) if k in group else 0.0 for k in range(count)]))
+        rows.append(np.array([capacity(catalog, k) if k in group else 0.0 for k in range(count)]))
         low.append(wanted / FULLEST)
         high.append(np.inf)
         rows.append(np.array([1.0 if k in group else 0.0 for k in range(count)]))
@@ -78,7 +79,7 @@ def cheaper_sets(
     return sorted(unique, key=lambda chosen: (-sum(area[k] for k in chosen), chosen))
 
 
-def _capacity(catalog: Catalog, kind: int) -> float:
+def capacity(catalog: Catalog, kind: int) -> float:
     """Area grown parts can share on a sheet: its room, and half the spacing around it."""
     x0, y0, x1, y1 = catalog.rooms[kind].rect
     return catalog.rooms[kind].area + catalog.reach * 2 * (x1 - x0 + y1 - y0)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.arrays import turn, with_slots
+from nesting.arrays import with_slots
 from nesting.catalog import Catalog
 from nesting.kernels import separate
 from nesting.kernels.place import Bins, State
@@ -136,12 +136,7 @@ class Team:
 
     def box(self, code: int, angle: float) -> Floats:
         """Box of the part itself about its shape's zero, for a shape code and angle of a snapshot."""
-        shapes = self.catalog.shapes
-        if code >= 0:
-            return np.array(shapes.bare[code])
-        first, last = shapes.hull_span[-1 - code]
-        hull = turn(shapes.hulls[first:last], angle)
-        return np.concatenate((hull.min(axis=0), hull.max(axis=0)))
+        return self.catalog.box(code, angle)
 
     def load(self, k: int, places: Floats) -> None:
         """Give worker k these places; sizes are not yet noted."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -71,25 +70,8 @@ def strip_lists(strips: Sequence[Strip]) -> tuple[StripList, ...]:
 
 
 def _cut(goods: Goods, width: float, total: float, stock_length: float, mine: Sequence[Strip]) -> StripList:
-    """Longest first into the fullest coil that has room. When that takes more coils than the sum of the lengths asks
-    for, and there are few sorts of length, the exact cutting is tried.
-    """
     from nesting.bars import Bar, Piece, cut_bars
 
-    coils: list[tuple[list[str], float]] = []
-    for strip in sorted(mine, key=lambda one: (-one.cut_length, one.letter, one.name)):
-        for _ in range(strip.quantity):
-            room = [i for i, (_, left) in enumerate(coils) if left >= strip.cut_length - 1e-6]
-            if not room:
-                coils.append(([], stock_length))
-                room = [len(coils) - 1]
-            best = min(room, key=lambda i: coils[i][1])
-            coils[best][0].append(f"{strip.letter} {strip.name}")
-            coils[best] = (coils[best][0], coils[best][1] - strip.cut_length)
-    made = tuple((1, tuple(names), left) for names, left in coils)
-    is_proven = len(coils) <= math.ceil(total / stock_length - 1e-9)
-    if is_proven or len(mine) > EXACT_UP_TO:
-        return StripList(goods, width, total, stock_length, made, is_proven)
     pieces = [Piece(f"{one.letter} {one.name} [{n}]", one.cut_length, one.quantity) for n, one in enumerate(mine)]
     plan = cut_bars(pieces, [Bar("coil", stock_length)])
     made = tuple(

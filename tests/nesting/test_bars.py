@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -119,3 +120,21 @@ def test_plan_is_valid_and_not_below_the_bound(lengths: list[int], counts: list[
     valid(plan, wanted, bars, kerf)
     assert plan.cost >= plan.relaxed - 1e-6
     assert plan.cost >= sum(piece.length * piece.quantity for piece in wanted) / 100
+
+
+@pytest.mark.parametrize(("shortest", "longest"), [(300.0, 4000.0), (1500.0, 3500.0)])
+def test_hundreds_of_lengths_with_a_kerf(shortest: float, longest: float) -> None:
+    # Closed form: never fewer bars than the sum of lengths and kerfs asks for; pieces over half a bar need one each.
+    generator = np.random.default_rng(4)
+    wanted = [
+        Piece(str(n), round(float(length), 2)) for n, length in enumerate(generator.uniform(shortest, longest, 200))
+    ]
+    bars = [Bar("bar", 6000.0)]
+    plan = cut_bars(wanted, bars, kerf=3.2)
+    valid(plan, wanted, bars, 3.2)
+    least = max(
+        sum(piece.length + 3.2 for piece in wanted) / 6003.2,
+        sum(piece.length + 3.2 > 6003.2 / 2 for piece in wanted),
+    )
+    assert least <= plan.bars <= plan.relaxed + 2
+    assert plan.is_proven == (plan.bars - plan.relaxed < 1 - 1e-6)
