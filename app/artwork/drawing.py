@@ -130,6 +130,8 @@ class Lettering:
     findings : tuple of Finding
     file : FileFacts or None
         None for words in a font.
+    left_out : tuple of Contour
+        Open lines that bound no letter, in the letters' frame.
     """
 
     artwork: str
@@ -140,3 +142,4 @@ class Lettering:
     scale: float
     findings: tuple[Finding, ...]
     file: FileFacts | None = None
+    left_out: tuple[Contour, ...] = ()

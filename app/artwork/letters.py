@@ -18,7 +18,7 @@ from geometry.contour import Contour, Region
 from geometry.findings import Finding, Severity
 from geometry.measure import Bounds, region_bounds
 from geometry.regions import RegionCode, regions_from_contours
-from geometry.transform import IDENTITY, Affine, transform_region
+from geometry.transform import IDENTITY, Affine, transform_contour, transform_region
 from geometry.units import MM_PER, format_both
 
 _SMALLEST, _TALLEST = 3.0, 10_000.0  # mm; letters outside are more likely a wrong unit than a sign
@@ -118,6 +118,7 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
     told += overlaps(letters, artwork.id, are_words=is_text)
     told += _doubts(drawing, artwork, scale, max(one.bounds.height for one in found))
     height = capital * scale if has_capital else None
+    open_lines = [one for shape in drawing.shapes for one in shape.contours if not one.is_closed]
     return Lettering(
         artwork.id,
         letters,
@@ -127,6 +128,7 @@ def letter_drawing(drawing: Drawing, artwork: Artwork) -> Lettering:
         scale,
         tuple(told),
         None if is_text else _file_facts(drawing, artwork, scale, whole),
+        tuple(transform_contour(one, matrix) for one in open_lines),
     )
 
 

@@ -5,7 +5,9 @@ All of a DXF is line art, and what SVG and PDF only stroke: the middle of such a
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -94,7 +96,7 @@ def _without_duplicates(pieces: list[Piece], same: float, notes: Notes) -> list[
         return pieces
     seen: set[tuple[object, ...]] = set()
     out: list[Piece] = []
-    for piece in pieces:
+    for piece in (part for whole in pieces for part in _parted(whole, same)):
         key = contour_key(piece.contour, same)
         if key in seen:
             notes.count(Code.DUPLICATE, "piece", where=piece.contour.segments[0].start)
@@ -106,6 +108,19 @@ def _without_duplicates(pieces: list[Piece], same: float, notes: Notes) -> list[
         if number:
             notes.count(Code.OVERLAPPING, what, number, where=merged.where)
     return [replace(out[index], contour=contour) for contour, index in merged.pieces]
+
+
+def _parted(piece: Piece, same: float) -> list[Piece]:
+    """An open piece parted where it comes back to a corner of its own, as one that runs on past its start does."""
+    segments = piece.contour.segments
+    if piece.contour.is_closed or len(segments) < 3:
+        return [piece]
+    corners = [(round(x / same), round(y / same)) for x, y in (*(one.start for one in segments), segments[-1].end)]
+    times = Counter(corners)
+    stops = [0, *(i for i in range(1, len(segments)) if times[corners[i]] > 1), len(segments)]
+    if len(stops) == 2:
+        return [piece]
+    return [replace(piece, contour=Contour(segments[low:high], is_closed=False)) for low, high in pairwise(stops)]
 
 
 def _overlapping(bounds: NDArray[np.float64]) -> list[list[int]]:

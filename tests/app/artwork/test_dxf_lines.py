@@ -8,6 +8,7 @@ import pytest
 
 from app.artwork.notes import Code
 from geometry.measure import contour_area, contour_length, region_area
+from geometry.regions import RegionCode
 from tests.app.artwork.dxf_sheet import Sheet, codes, lettered
 
 
@@ -145,3 +146,20 @@ def test_the_gap_to_close_is_chosen(sheet: Sheet) -> None:
     sheet.space.add_lwpolyline([(0, 0), (100, 0), (100, 50), (0.6, 0)])
     assert not any(contour.is_closed for contour in sheet.contours())
     assert all(contour.is_closed for contour in sheet.contours(join_gap=1.0))
+
+
+def test_a_polyline_that_runs_on_past_its_start_bounds_a_shape(sheet: Sheet) -> None:
+    sheet.space.add_lwpolyline([(0, 0), (50, 0), (50, 40), (0, 40), (0, 0), (50, 0)])
+    drawing = sheet.read()
+    (shape,) = drawing.shapes
+    assert shape.contours[0].is_closed
+    assert abs(contour_area(shape.contours[0])) == pytest.approx(2000)
+    assert codes(drawing) == {Code.DUPLICATE}
+
+
+def test_a_polyline_with_a_tail_bounds_what_it_encloses(sheet: Sheet) -> None:
+    sheet.space.add_lwpolyline([(-20, 0), (0, 0), (50, 0), (50, 40), (0, 40), (0, 0)])
+    drawing = sheet.read()
+    closed = [contour for shape in drawing.shapes for contour in shape.contours if contour.is_closed]
+    assert [abs(contour_area(contour)) for contour in closed] == [pytest.approx(2000)]
+    assert RegionCode.OPEN in {finding.code for finding in lettered(drawing).findings}

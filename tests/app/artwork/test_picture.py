@@ -54,10 +54,33 @@ def test_findings_are_marked_at_their_places_and_listed(lettering: Lettering) ->
     picture = lettering_as_svg(lettering)
     placed = [finding for finding in lettering.findings if finding.where is not None]
     assert placed
-    assert picture.count("<circle") == len(placed)
+    assert picture.count("<circle") == len({finding.where for finding in placed})
     assert "O &amp; &lt;O&gt;" in picture
     for finding in lettering.findings:
         assert str(finding.severity) in picture
+
+
+def test_what_lies_beside_the_letters_is_in_the_picture(tmp_path: Path) -> None:
+    """A square with gaps round a circle: its sides are dashed, each corner has its ring, two at one place share it."""
+    gap = 0.3
+    sides = [((0, 0), (50 - gap, 0)), ((50, 0), (50, 50)), ((50, 50 + gap), (0, 50)), ((0, 50 - gap), (0, gap))]
+    lines = tuple(Contour((Line(*side),), is_closed=False) for side in sides)
+    shapes = (Shape((circle((25, 25), 10),), FillRule.EVEN_ODD, Source("a.dxf")),)
+    shapes += tuple(Shape((line,), FillRule.EVEN_ODD, Source("a.dxf")) for line in lines)
+    found = letter_drawing(Drawing(shapes, "mm"), Artwork("a", "a", "b"))
+    assert len(found.left_out) == 4
+    picture = lettering_as_svg(found)
+    back = read_svg(picture.encode(), "picture.svg")
+    page = read_svg(picture.replace('fill="#ffffff"', 'fill="#fffffe"').encode(), "picture.svg").shapes[0]
+    inside = contour_bounds(page.contours[0])
+    dashed = [c for shape in back.shapes for c in shape.contours if not c.is_closed]
+    assert len(dashed) == 4
+    for contour in dashed:
+        box = contour_bounds(contour)
+        assert inside.min_x < box.min_x <= box.max_x < inside.max_x
+        assert inside.min_y < box.min_y <= box.max_y < inside.max_y
+    marked = {finding.where for finding in found.findings if finding.where is not None}
+    assert picture.count("<circle") == len(marked)
 
 
 def test_known_dimension(lettering: Lettering) -> None:

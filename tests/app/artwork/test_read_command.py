@@ -8,6 +8,7 @@ import json
 from pathlib import Path
 
 import ezdxf
+import pikepdf
 import pytest
 import reportlab
 from reportlab.pdfgen.canvas import Canvas
@@ -82,6 +83,19 @@ def test_a_known_dimension_counts_in_the_unit_of_the_file(tmp_path: Path) -> Non
     artwork = Artwork("dot", "Dot", "", file="dot.dxf", scale=scale)
     lettering = letter_drawing(draw(artwork, folder=str(tmp_path)), artwork)
     assert lettering.width == pytest.approx(48 * 25.4)
+
+
+def test_a_known_dimension_of_a_pdf_is_in_points(tmp_path: Path) -> None:
+    """50 user units of a page with a unit of 2 points are 100 points; the page is cut and turned besides."""
+    pdf = pikepdf.new()
+    pdf.add_blank_page(page_size=(300, 200))
+    page = pdf.pages[0].obj
+    page.UserUnit, page.Rotate, page.CropBox = 2, 90, pikepdf.Array([10, 10, 200, 100])
+    page.Contents = pdf.make_stream(b"20 20 50 25 re f")
+    pdf.save(tmp_path / "a.pdf")
+    art = Artwork("a", "A", "", file="a.pdf", scale=Scale(ScaleBy.KNOWN_DIMENSION, 457.2, (0.0, 0.0), (100.0, 0.0)))
+    lettering = letter_drawing(draw(art, folder=str(tmp_path)), art)
+    assert (lettering.height, lettering.width) == pytest.approx((457.2, 228.6))
 
 
 def test_the_page_is_chosen(capsys, tmp_path: Path, bars: Path) -> None:
