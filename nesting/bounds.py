@@ -11,7 +11,6 @@ import shapely
 from scipy.optimize import Bounds as Limits
 from scipy.optimize import LinearConstraint, milp
 
-from nesting.plan import Plan
 from nesting.problem import Part, Problem, Sheet
 
 
@@ -27,37 +26,18 @@ class LowerBound:
         Least cost of sheets, in the problem's integers; None likewise.
     area : float
         Area the parts take with their spacing and the holes nothing fits in, mm².
+    apart : int
+        Copies found of which no two can share a sheet: so many sheets are needed, whatever their areas.
     """
 
     sheets: int | None
     cost: int | None
     area: float
-
-    def sentence(self, plan: Plan, seconds: float | None = None) -> str:
-        """What the bound says about a plan, in one honest sentence."""
-        found = len(plan.layouts)
-        need = f"the parts with their spacing take {self.area / 1e6:.2f} m²"
-        if self.sheets is None or self.cost is None:
-            return f"The stock cannot hold all parts: {need}, more than the sheets at hand offer."
-        cost = plan.cost[1]
-        text = (
-            f"At least {_sheets(self.sheets)} (cost {self.cost}) {'is' if self.sheets == 1 else 'are'} needed: {need}."
-        )
-        text += f" Found: {_sheets(found)} (cost {cost})."
-        if plan.unplaced:
-            return f"{text} {len(plan.unplaced)} copies have no place."
-        if cost == self.cost and found == self.sheets:
-            return f"{text} Proven fewest and cheapest."
-        if cost == self.cost:
-            return f"{text} Proven cheapest."
-        tried = f" in {seconds:.0f} s" if seconds is not None else ""
-        if found == self.sheets:
-            return f"{text} Proven fewest; no cheaper layout was found{tried}, whether one exists is not known."
-        return f"{text} No layout with less was found{tried}; whether one exists is not known."
+    apart: int = 0
 
 
 def lower_bound(problem: Problem) -> LowerBound:
-    """Area bound on sheets and cost, by integer programs that are solved exactly.
+    """Bound on sheets and cost by areas and by parts too large to share, with integer programs solved exactly.
 
     Every part is grown by half the spacing; grown parts do not overlap and stay within the usable sheet grown by as
     much, so their areas add up to no more than the sheets'. The part of a hole that no other part can fill counts as
@@ -84,8 +64,70 @@ def lower_bound(problem: Problem) -> LowerBound:
         wanted = sum(area for sub, area in need.items() if sub <= kinds) * (1 - 1e-9)
         rows.append([room[k] / wanted if k in kinds else 0.0 for k in range(len(room))])
         rows.append([1.0 if k in kinds else 0.0 for k in range(len(room))])
+    apart = _apart(problem, areas, grown, room, fits)
+    kinds = frozenset().union(*(fits[p] for p in apart))
+    rows.append([1.0 / max(len(apart), 1) if k in kinds else 0.0 for k in range(len(room))])
     prices = np.array([sheet.cost for sheet in problem.sheets], dtype=float)
-    return LowerBound(_least(np.ones(len(room)), rows, problem), _least(prices, rows, problem), total)
+    return LowerBound(_least(np.ones(len(room)), rows, problem), _least(prices, rows, problem), total, len(apart))
+
+
+def _apart(
+    problem: Problem, areas: list[float], grown: list[Any], room: list[float], fits: list[frozenset[int]]
+) -> list[int]:
+    """Parts, one entry per copy, of which no two can lie on one sheet; the largest first. Not always the most of them.
+
+    Two cannot share when their areas are too much, when circles in their material are, or when both are rectangles that
+    stand upright and fit neither beside nor above each other.
+    """
+    spacing, margin = problem.rules.spacing, problem.rules.margin
+    each = [area / part.quantity for part, area in zip(problem.parts, areas, strict=True)]
+    boxes = [shapely.Polygon(sheet.outline.outer).bounds for sheet in problem.sheets]
+    sides = [(x1 - x0 - 2 * margin + spacing + 1e-3, y1 - y0 - 2 * margin + spacing + 1e-3) for x0, y0, x1, y1 in boxes]
+    # Circles of radii r and q fit W x H only if (W - r - q)² + (H - r - q)² >= (r + q)².
+    largest = max(w + h - math.sqrt(2 * w * h) for w, h in sides if min(w, h) > 0)
+    widths = [smallest_width(np.asarray(shape.convex_hull.exterior.coords)[:-1]) / 2 for shape in grown]
+    radius = [0.0] * len(grown)
+    for p, shape in enumerate(grown):
+        if widths[p] + max(widths) > largest:
+            radius[p] = float(shapely.maximum_inscribed_circle(shape, tolerance=0.01 * widths[p]).length) - 1e-6
+    upright = [_upright(part) for part in problem.parts]
+
+    def share(p: int, q: int) -> bool:
+        for k in fits[p] & fits[q]:
+            w, h = sides[k]
+            if each[p] + each[q] > room[k] or radius[p] + radius[q] > w + h - math.sqrt(2 * w * h):
+                continue
+            mine, other = upright[p], upright[q]
+            if mine and other and not _beside(mine, other, w - spacing, h - spacing, spacing):
+                continue
+            return True
+        return False
+
+    chosen: list[int] = []
+    for p in sorted((p for p in range(len(grown)) if fits[p]), key=lambda p: (-each[p], p)):
+        if not any(share(p, q) for q in chosen):
+            chosen += [p] * (1 if share(p, p) else problem.parts[p].quantity)
+    return chosen
+
+
+def _upright(part: Part) -> tuple[tuple[float, float], ...]:
+    """Width and height of a rectangle in each of its upright attitudes; none if it is no rectangle or may lean."""
+    width, height = np.ptp(part.outline.outer, axis=0).tolist()
+    solid = shapely.Polygon(part.outline.outer)
+    if part.rotations is None or abs(solid.area - width * height) > 1e-9 * width * height:
+        return ()
+    if any(angle % 90.0 for angle in part.rotations):
+        return ()
+    return tuple((height, width) if angle % 180.0 else (width, height) for angle in part.rotations)
+
+
+def _beside(mine: Any, other: Any, width: float, height: float, spacing: float) -> bool:
+    """Whether two upright rectangles fit a room one beside or above the other."""
+    return any(
+        (a + c + spacing <= width and max(b, d) <= height) or (b + d + spacing <= height and max(a, c) <= width)
+        for a, b in mine
+        for c, d in other
+    )
 
 
 def may_fit(part: Part, sheet: Sheet, problem: Problem) -> bool:
@@ -165,7 +207,3 @@ def _grown(shape: Any, radius: float) -> Any:
 
 def _polygon(part: Part) -> Any:
     return shapely.Polygon(part.outline.outer, part.outline.holes)
-
-
-def _sheets(count: int) -> str:
-    return f"{count} sheet{'' if count == 1 else 's'}"

@@ -52,6 +52,8 @@ def summarise(
 def _bound_in_words(one: MaterialProblem, plan: Plan, units: DisplayUnits) -> str:
     used, least = len(plan.layouts), one.bound.sheets
     need = f"the parts with their spacing take {_area_in_words(one.bound.area, units)}"
+    if least is not None and one.bound.apart == least > 1:
+        need = f"no two of {least} large parts fit on one sheet"
     if least is None:
         return f"the stock at hand cannot hold all parts: {need}"
     if plan.unplaced:

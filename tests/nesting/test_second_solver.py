@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import random
 import warnings
+from itertools import combinations
 
 import pytest
 
@@ -106,7 +107,8 @@ def test_bars_at_random(seed):
 
 @pytest.mark.parametrize("seed", range(8))
 def test_the_bound_on_sheets_and_cost(seed):
-    # Squares without spacing or margin: their areas need sheets of enough area, the large ones large sheets.
+    # Squares without spacing or margin: their areas need sheets of enough area, the large ones large sheets, and of
+    # those that are too wide to lie beside each other every one a sheet.
     rng = random.Random(seed)
     sides = [rng.choice((40, 60, 90, 150)) for _ in range(rng.randint(2, 12))]
     kinds = [(100, rng.randint(5, 20), rng.choice((None, 2, 5))), (200, rng.randint(10, 60), None)]
@@ -114,6 +116,15 @@ def test_the_bound_on_sheets_and_cost(seed):
         tuple(Part(str(n), square(side), rotations=(0.0,)) for n, side in enumerate(sides)),
         tuple(Sheet(str(n), square(side), quantity=most, cost=cost) for n, (side, cost, most) in enumerate(kinds)),
         Rules(0.0, 0.0),
+    )
+    apart = max(
+        (
+            some
+            for many in range(len(sides) + 1)
+            for some in combinations(sides, many)
+            if all(a + b > 200 for a, b in combinations(some, 2))
+        ),
+        key=lambda some: (len(some), sum(some)),
     )
     for costs, ours in (
         ([1, 1], lower_bound(problem).sheets),
@@ -128,6 +139,7 @@ def test_the_bound_on_sheets_and_cost(seed):
         model += 200**2 * count[1] >= sum(side**2 for side in sides if side > 100)
         model += count[1] >= math.ceil(any(side > 100 for side in sides))
         model += pulp.lpSum(count) >= 1
+        model += (count[1] if min(apart) > 100 else pulp.lpSum(count)) >= len(apart)
         assert ours == round(solved(model))
 
 
