@@ -36,19 +36,21 @@ if TYPE_CHECKING:
 THIS_PLAN: Final = ""
 SHEET_COLUMNS: Final = (
     Column("Sheet", "Number, as in its cut file", 52, is_number=True),
-    Column("Cut from", "Stock, or an offcut of the rack"),
-    Column("Material", "", 210),
+    Column("Cut from", "Stock, or an offcut of the rack", 150),
+    Column("Material"),
     Column("Pieces", "", 60, is_number=True),
     Column("Offcuts", "How many go onto the rack", 64, is_number=True),
     Column("State", "Whether it is booked as cut", 170),
 )
 OFFCUT_COLUMNS: Final = (
     Column("Offcut", "Name, as on its label", 56),
-    Column("Planned", "As the plan has it; what you measure counts instead", 92),
     Column("Width", 'As measured after cutting: 24", 610 mm; empty when not measured', 62, is_editable=True),
-    Column("Height", "As measured after cutting; empty when not measured", 62, is_editable=True),
+    Column("Height", "As measured after cutting; empty when not measured", 72, is_editable=True),
     Column("Place", "Where it stands on the rack", 0, is_editable=True),
 )
+
+PLACE: Final = 3
+"""Column of an offcut's place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,20 +335,20 @@ class CutPlace(Place):
         if line is None:
             return
         state = "not cut yet" if line.cut_at is None else f"cut {line.cut_at.astimezone():%Y-%m-%d %H:%M}"
-        self.facts.show_facts(
-            (
-                ("Sheet", str(line.cut.number)),
-                ("Cut from", line.stock),
-                ("Material", line.material),
-                ("Pieces", str(len(line.cut.pieces))),
-                ("State", state),
-            )
-        )
+        facts = [
+            ("Sheet", str(line.cut.number)),
+            ("Cut from", line.stock),
+            ("Material", line.material),
+            ("Pieces", str(len(line.cut.pieces))),
+            ("State", state),
+        ]
         rows = []
         for index, piece in enumerate(line.cut.offcuts):
             wide, high, slot = self._measures.get((line.cut.number, index), ("", "", ""))
             planned = size(piece.usable.width, piece.usable.height, units)
-            rows.append(Row(str(index), (Cell(_name(line, index)), Cell(planned), Cell(wide), Cell(high), Cell(slot))))
+            facts.append((_name(line, index), f"{planned}, as planned"))
+            rows.append(Row(str(index), (Cell(_name(line, index)), Cell(wide), Cell(high), Cell(slot))))
+        self.facts.show_facts(facts)
         self.offcuts.fill(rows)
 
     def _show_next_step(self) -> None:
@@ -390,7 +392,7 @@ class CutPlace(Place):
         if line is None or job is None:
             return
         for key, column, text in edits:
-            if column in (2, 3) and text:
+            if column < PLACE and text:
                 try:
                     text = format_length(parse_length(text, default_unit=job.units.value), job.units.value)
                 except InvalidLength as error:
@@ -399,7 +401,7 @@ class CutPlace(Place):
                     return
             at = (line.cut.number, int(key))
             values = list(self._measures.get(at, ("", "", "")))
-            values[column - 2] = text
+            values[column - 1] = text
             self._measures[at] = (values[0], values[1], values[2])
         self._show_chosen(job.units)
 

@@ -233,8 +233,8 @@ class MainWindow(QMainWindow):
             "page_after": lambda: self._step_page(1),
             "page_before": lambda: self._step_page(-1),
             "next_step": lambda: self.place.next.click() if self.place is not None else None,
-            "sheet_before": lambda: self.sheets.step(-1),
-            "sheet_after": lambda: self.sheets.step(1),
+            "sheet_before": lambda: self._step_sheet(-1),
+            "sheet_after": lambda: self._step_sheet(1),
             **self.sheets.hands.deeds(),
             "plan": self.plan,
             "pause": self.session.planning.pause,
@@ -346,8 +346,8 @@ class MainWindow(QMainWindow):
             ("page_after", isinstance(self.pages.currentWidget(), PagedPlace)),
             ("page_before", isinstance(self.pages.currentWidget(), PagedPlace)),
             ("next_step", has_job),
-            ("sheet_before", at is self.sheets),
-            ("sheet_after", at is self.sheets),
+            ("sheet_before", at in (self.sheets, self.output.report)),
+            ("sheet_after", at in (self.sheets, self.output.report)),
             *((name, at is self.sheets and can) for name, can in self.sheets.hands.possible().items()),
             ("plan", session.can_plan),
             ("pause", session.planning.state in ("running", "paused")),
@@ -372,6 +372,10 @@ class MainWindow(QMainWindow):
             self.go(self.places.index(self.sheets))
         elif index + 1 < len(self.places):
             self.go(index + 1)
+
+    def _step_sheet(self, by: int) -> None:
+        if self.place in (self.sheets, self.output.report):
+            self.place.step(by)
 
     def _step_page(self, by: int) -> None:
         place = self.pages.currentWidget()

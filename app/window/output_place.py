@@ -6,6 +6,7 @@ from app.window.cut_place import CutPlace
 from app.window.files_place import FilesPlace
 from app.window.pages import PagedPlace
 from app.window.recut_place import RecutPlace
+from app.window.report_place import ReportPlace
 from app.window.session import Session
 from app.window.settings import WindowSettings
 from app.window.theme import Theme
@@ -18,7 +19,9 @@ class OutputPlace(PagedPlace):
         self.writing = FilesPlace(session, theme, settings)
         self.cutting = CutPlace(session, theme)
         self.recut = RecutPlace(session, theme, settings)
-        super().__init__("Output", (self.writing, self.cutting, self.recut))
+        self.report = ReportPlace(session, theme)
+        super().__init__("Output", (self.writing, self.report, self.cutting, self.recut))
+        self.report.files_wanted.connect(lambda: self.show_page(self.writing))
 
     def write(self) -> None:
         """Write all files."""

@@ -91,6 +91,12 @@ def _write_plan(plan: JobPlan, folder: str, report: Report) -> Written:
         return write_plan(plan, folder, when=when, on_progress=report)
 
 
+def _draft_plan(plan: JobPlan, folder: str, report: Report) -> Written:
+    from app.output.write import write_plan
+
+    return write_plan(plan, folder, when=datetime.datetime.now().astimezone(), on_progress=report)
+
+
 def _compare(
     prepared: Prepared, choices: Sequence[Choice], effort: Effort, found: Found, cancelled: Callable[[], bool]
 ) -> tuple[Outcome, ...]:
@@ -122,6 +128,7 @@ class Services:
     prepare : job -> letters and parts; seconds, on a thread
     new_planner : a planner of its own
     write_plan : cut files and paperwork into a folder, its offcuts reserved; seconds, on a thread
+    draft_plan : the same to look at only; nothing is reserved
     compare : choices side by side; minutes, on a thread and in processes of its own
     plan_order : a buy list for several jobs; likewise
     """
@@ -131,5 +138,6 @@ class Services:
     prepare: Callable[[Job, Report], Prepared] = _prepare
     new_planner: Callable[[], Planner] = _new_planner
     write_plan: Callable[[JobPlan, str, Report], Written] = _write_plan
+    draft_plan: Callable[[JobPlan, str, Report], Written] = _draft_plan
     compare: Callable[..., tuple[Outcome, ...]] = _compare
     plan_order: Callable[..., Order] = _plan_order

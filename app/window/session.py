@@ -28,11 +28,13 @@ class Session(QObject):
     fault : object
         An exception for the window to show.
     exported : Written
+    closing : every thread and child ends now
     rack_use_changed : whether the next plan may use offcuts is different now
     """
 
     fault = Signal(object)
     exported = Signal(object)
+    closing = Signal()
     rack_use_changed = Signal()
 
     def __init__(self, services: Services | None = None, parent: QObject | None = None) -> None:
@@ -129,6 +131,7 @@ class Session(QObject):
         """End every thread and child."""
         # The undo stack would tell of its own end, to a window that may be half gone.
         self.document.undo_stack.blockSignals(True)
+        self.closing.emit()
         self.autosave.close()
         self.comparing.close()
         self.ordering.close()

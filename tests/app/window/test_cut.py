@@ -92,7 +92,7 @@ def test_what_was_measured_counts_and_the_place_is_kept(cut_desk: Desk, qtbot, m
     cutting = place(cut_desk)
     table = cutting.offcuts
     assert table.text("0", 0) == "S01-A"
-    for column, text in ((2, "39"), (3, "690 mm"), (4, "B7")):
+    for column, text in ((1, "39"), (2, "690 mm"), (3, "B7")):
         table.item(0, column).setText(text)
     cutting.lot.setText("L42")
     say_yes(monkeypatch)
@@ -106,10 +106,10 @@ def test_what_was_measured_counts_and_the_place_is_kept(cut_desk: Desk, qtbot, m
 def test_half_a_measure_or_a_wrong_one_is_one_sentence(cut_desk: Desk, qtbot, monkeypatch):
     asked = say_yes(monkeypatch)
     table = place(cut_desk).offcuts
-    table.item(0, 2).setText("long")
+    table.item(0, 1).setText("long")
     assert "S01-A" in cut_desk.window.banner.message.text()
-    assert table.text("0", 2) == ""
-    table.item(0, 2).setText("39")
+    assert table.text("0", 1) == ""
+    table.item(0, 1).setText("39")
     place(cut_desk).go_on()
     assert "both width and height" in cut_desk.window.banner.message.text()
     assert asked == []
