@@ -46,6 +46,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec("open", "&File", "&Open job…", ("Ctrl+O",), "Open a job file"),
     ActionSpec("save", "&File", "&Save", ("Ctrl+S",), "Save the job", starts_section=True),
     ActionSpec("save_as", "&File", "Save &as…", ("Ctrl+Shift+S",), "Save the job in another file"),
+    ActionSpec(
+        "print",
+        "&File",
+        "&Print the drawing…",
+        ("Ctrl+P",),
+        "Print the drawing as it is shown, or keep it as a PDF",
+        starts_section=True,
+    ),
     ActionSpec("quit", "&File", "&Quit", ("Ctrl+Q",), "Close the window", starts_section=True),
     ActionSpec("undo", "&Edit", "&Undo", ("Ctrl+Z",), "Take back the last edit"),
     ActionSpec("redo", "&Edit", "&Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "Do the edit again"),
@@ -58,6 +66,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         starts_section=True,
     ),
     ActionSpec("add_words", "&Edit", "Add &words…", ("Ctrl+Shift+W",), "Add words set in a font file to this job"),
+    ActionSpec("two_points", "&Edit", "Size by two &points…", ("S",), "Set the size by two points of the drawing"),
     ActionSpec("inches", "&Edit", "Lengths in &inches", (), "Show lengths in inches", "units", starts_section=True),
     ActionSpec("millimetres", "&Edit", "Lengths in &millimetres", (), "Show lengths in millimetres", "units"),
     ActionSpec("go_1", "&Go", "&Artwork", ("Ctrl+1",), "The artwork and its size", "places"),
@@ -76,7 +85,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec("page_after", "&Go", "Page after", ("Ctrl+Tab",), "Show the next page of this place", "", True),
     ActionSpec("page_before", "&Go", "Page before", ("Ctrl+Shift+Tab",), "Show the page before"),
-    ActionSpec("sheet_before", "&Go", "Sheet &before", ("PgUp",), "Show the sheet, or page of the report, before", starts_section=True),
+    ActionSpec(
+        "sheet_before",
+        "&Go",
+        "Sheet &before",
+        ("PgUp",),
+        "Show the sheet, or page of the report, before",
+        starts_section=True,
+    ),
     ActionSpec("sheet_after", "&Go", "Sheet a&fter", ("PgDown",), "Show the sheet, or page of the report, after"),
     ActionSpec("choose_all", "S&heet", "Select &all parts", ("Ctrl+A",), "Select every part on this sheet"),
     ActionSpec("turn_left", "S&heet", "Turn &left", ("[",), "Turn a quarter anticlockwise", starts_section=True),
@@ -97,7 +113,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "measure", "S&heet", "M&easure", ("D",), "Measure from corner to corner or edge to edge", starts_section=True
     ),
-    ActionSpec("plan", "&Plan", "&Plan", ("Ctrl+P", "F5"), "Put every part onto stock"),
+    ActionSpec("plan", "&Plan", "&Plan", ("F5",), "Put every part onto stock"),
     ActionSpec("pause", "&Plan", "Pa&use or go on", ("P",), "Hold the planning, or let it go on"),
     ActionSpec("cancel", "&Plan", "&Cancel, keep the best plan", ("Esc",), "Stop planning and keep the best plan"),
     ActionSpec(

@@ -63,7 +63,7 @@ class ArtworkPlace(Place):
         self.file_units.setToolTip("What the numbers in the file mean, when the file does not say or is wrong")
         self.file_units.chosen.connect(self._set_file_units)
         self.measure = button(
-            "Two points…", tip="Set the size by two clicks on the drawing and their true distance (D)"
+            "Two points…", tip="Set the size by two clicks on the drawing and their true distance (S)"
         )
         self.measure.setAccessibleName("Set the size by two points")
         self.measure.clicked.connect(self.begin_dimension)

@@ -8,7 +8,7 @@ from typing import Final
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDragLeaveEvent, QDropEvent
-from PySide6.QtWidgets import QFileDialog, QMainWindow, QMessageBox, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QMainWindow, QMenu, QMessageBox, QStackedWidget, QVBoxLayout, QWidget
 
 from app.errors import AppError, UnitWanted
 from app.job.document import DisplayUnits
@@ -29,6 +29,7 @@ from app.window.pages import PagedPlace
 from app.window.parts_picture import Arrangement
 from app.window.parts_place import PartsPlace
 from app.window.place import Place
+from app.window.recent_menu import RecentMenu
 from app.window.recovery import RecoveryDialog
 from app.window.session import Session
 from app.window.settings import WindowSettings
@@ -87,6 +88,8 @@ class MainWindow(QMainWindow):
         self.setMinimumSize(860, 560)
         self.resize(1280, 820)
         self.actions_by_id = build_actions(self, self._callbacks())
+        self.recent = RecentMenu(settings, self.open_path, self)
+        self.menu_of("save").insertMenu(self.actions_by_id["save"], self.recent)
         self._warm_timer = QTimer(self, singleShot=True, interval=WARM_AFTER_MS)
         self._warm_timer.timeout.connect(self._warm)
         self._connect()
@@ -102,6 +105,10 @@ class MainWindow(QMainWindow):
         if isinstance(page, PagedPlace):
             return page.page
         return page if isinstance(page, Place) else None
+
+    def menu_of(self, action: str) -> QMenu:
+        """The menu an action is in."""
+        return next(menu for menu in self.menuBar().findChildren(QMenu) if self.actions_by_id[action] in menu.actions())
 
     # What can be done
 
@@ -167,6 +174,18 @@ class MainWindow(QMainWindow):
             self.go(self.places.index(self.sheets))
             self.session.plan()
 
+    def print_drawing(self) -> None:
+        """Print what is on the board."""
+        from app.window.printing import ask_and_print  # the printing library is loaded when it is first wanted
+
+        place, job = self.place, self.session.document.job
+        if place is None or job is None or place.view.picture is None:
+            return
+        try:
+            ask_and_print(self, place.view, self.theme, job, place.title)
+        except AppError as error:
+            self.show_error(error)
+
     def show_error(self, error: BaseException) -> None:
         """Say what an error means: a sentence for an `AppError`, a trace for a fault of the program."""
         if isinstance(error, UnitWanted):
@@ -221,9 +240,11 @@ class MainWindow(QMainWindow):
             "new_words": self.taking_in.begin_with_words,
             "add_artwork": self.taking_in.ask_more_artwork,
             "add_words": self.taking_in.add_words,
+            "two_points": self.artwork.begin_dimension,
             "open": self.taking_in.ask_job,
             "save": self.save,
             "save_as": self.save_as,
+            "print": self.print_drawing,
             "quit": self.close,
             "undo": self.session.document.undo_stack.undo,
             "redo": self.session.document.undo_stack.redo,
@@ -357,6 +378,8 @@ class MainWindow(QMainWindow):
             ("fit", has_job),
             ("closer", has_job),
             ("farther", has_job),
+            ("print", at is not None and at.view.picture is not None),
+            ("two_points", at is self.artwork),
             ("turn", at is self.sheets),
             ("by_role", at is self.parts),
             ("in_place", at is self.parts),

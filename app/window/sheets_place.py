@@ -72,7 +72,7 @@ class SheetsPlace(Place):
         self.bar.setTextVisible(False)
         self.bar.setAccessibleName("Progress of planning")
         self.figures = FactList()
-        self.again = button("Plan again", tip="Plan with the time and seed below; what is locked stays  (Ctrl+P)")
+        self.again = button("Plan again", tip="Plan with the time and seed below; what is locked stays  (F5)")
         self.again.clicked.connect(session.plan)
         self.hold = button("Pause", tip="Hold the planning, or let it go on; the time is not counted  (P)")
         self.hold.clicked.connect(session.planning.pause)
