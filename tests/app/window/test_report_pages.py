@@ -100,6 +100,7 @@ def test_draft_is_old_after_another_plan_and_gone_after_the_window(report_desk: 
     planner = report_desk.planner
     planner.waiting.append(Finished(planner.run, planned(planner.prepared, x=10.0), False))
     qtbot.waitUntil(lambda: report_desk.session.can_export, timeout=20_000)
+    report_desk.window.go(5)
     assert report.next.text() == "Show the report"
     assert "changed since" in report.hint.text()
     report_desk.session.closing.emit()
