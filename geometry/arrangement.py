@@ -21,6 +21,7 @@ from geometry.build import reversed_segment
 from geometry.chain import closed_chains
 from geometry.contour import Contour
 from geometry.curve import Arc, Cubic, Line, Point, Segment
+from geometry.groups import Groups
 from geometry.measure import contour_area, segment_length
 from geometry.merge import merged
 
@@ -113,16 +114,19 @@ def _cut(contours: Sequence[Contour], size: float, snap: float) -> list[Segment]
     for i, segment in enumerate(segments):
         pieces += _split_at(segment, sorted(cuts[i]), snap)
     ends = np.array([point for piece in pieces for point in (piece.start, piece.end)])
-    labels = _clusters(ends, snap)
+    groups = Groups(len(ends))
+    for i, k in cKDTree(ends).query_pairs(4.0 * snap):
+        groups.merge(i, k)
+    labels = [groups.of(i) for i in range(len(ends))]
     # The first segment end in a cluster names its place; cut points move onto it.
     originals = {segment.start for segment in segments}
     place: dict[int, Point] = {}
-    for label, (x, y) in zip(labels.tolist(), ends.tolist(), strict=True):
+    for label, (x, y) in zip(labels, ends.tolist(), strict=True):
         if label not in place or ((x, y) in originals and place[label] not in originals):
             place[label] = (x, y)
     moved = []
     for i, piece in enumerate(pieces):
-        start, end = place[int(labels[2 * i])], place[int(labels[2 * i + 1])]
+        start, end = place[labels[2 * i]], place[labels[2 * i + 1]]
         if start == end and segment_length(piece) < 100.0 * snap:
             continue
         moved.append(replace(piece, start=start, end=end))
@@ -309,21 +313,6 @@ def _split_at(segment: Segment, cuts: list[float], snap: float) -> list[Segment]
         pieces.append(head)
         done = t
     return [*pieces, rest]
-
-
-def _clusters(points: _Floats, reach: float) -> NDArray[np.intp]:
-    """A label per point, equal for points linked by steps no longer than `reach`."""
-    parent = list(range(len(points)))
-
-    def root(i: int) -> int:
-        while parent[i] != i:
-            parent[i] = parent[parent[i]]
-            i = parent[i]
-        return i
-
-    for i, k in cKDTree(points).query_pairs(4.0 * reach):
-        parent[root(k)] = root(i)
-    return np.array([root(i) for i in range(len(points))])
 
 
 def _grouped(pieces: Sequence[Segment], snap: float) -> list[_Group]:

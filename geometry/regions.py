@@ -10,8 +10,6 @@ from enum import StrEnum
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from geometry.arrangement import is_even_odd, is_nonzero, resolve
 from geometry.assemble import regions_from_boundaries
@@ -20,6 +18,7 @@ from geometry.contour import Contour, FillRule, Region
 from geometry.curve import Line, Point, Segment
 from geometry.findings import Finding, Severity
 from geometry.flatten import flatten_contour
+from geometry.groups import Groups
 from geometry.measure import bounds_of_each, contour_area, contour_length
 from geometry.outline import Ring
 from geometry.refit import refit_ring
@@ -180,7 +179,9 @@ def _with_area(contours: Sequence[Contour], size: float, findings: list[Finding]
     result = []
     for contour in contours:
         ring = flatten_contour(contour, _CHORD * size)
-        distinct = ring[np.any(ring != np.roll(ring, 1, axis=0), axis=1)]
+        moved = np.empty(len(ring), dtype=bool)
+        moved[0], moved[1:] = (ring[0] != ring[-1]).any(), (ring[1:] != ring[:-1]).any(axis=1)
+        distinct = ring[moved]
         if len(distinct) > 2 and abs(contour_area(contour)) > _NO_AREA * size * size:
             result.append(_Drawn(contour, distinct, shapely.LinearRing(distinct)))
             continue
@@ -208,14 +209,14 @@ def _touching_sets(drawn: Sequence[_Drawn]) -> list[list[int]]:
     if len(drawn) == 1:
         return [[0]]
     lines = np.array([d.line for d in drawn])
-    first, second = shapely.STRtree(lines).query(lines, predicate="intersects")
-    count, labels = connected_components(
-        coo_array((np.ones(len(first)), (first, second)), shape=(len(lines), len(lines))), directed=False
-    )
-    sets: list[list[int]] = [[] for _ in range(count)]
-    for i, label in enumerate(labels.tolist()):
-        sets[label].append(i)
-    return sorted(sets)
+    first, second = shapely.STRtree(lines).query(lines)
+    ahead = first < second
+    first, second = first[ahead], second[ahead]
+    meet = shapely.intersects(lines[first], lines[second])
+    groups = Groups(len(drawn))
+    for i, k in zip(first[meet].tolist(), second[meet].tolist(), strict=True):
+        groups.merge(i, k)
+    return groups.members()
 
 
 def _plain(contour: Contour, base: int, rule: FillRule, findings: list[Finding]) -> list[Contour]:
@@ -319,19 +320,18 @@ class _Windings:
     """Winding numbers of several rings round points; only rings whose box holds the point are looked at."""
 
     def __init__(self, rings: Sequence[Ring]) -> None:
-        self._rings = rings
+        self._closed = [np.concatenate([ring, ring[:1]]) for ring in rings]
         self._low = np.array([ring.min(axis=0) for ring in rings])
         self._high = np.array([ring.max(axis=0) for ring in rings])
 
     def around(self, point: NDArray[np.float64], without: Sequence[int] = ()) -> int:
         """Winding number round one point (2,), leaving some of the rings out."""
         held = np.flatnonzero(((self._low <= point) & (point <= self._high)).all(axis=1)).tolist()
-        return sum(_winding(self._rings[i], point) for i in held if i not in without)
+        return sum(_winding(self._closed[i], point) for i in held if i not in without)
 
 
-def _winding(ring: Ring, point: NDArray[np.float64]) -> int:
-    (x0, y0), (x, y) = ring.T, point
-    x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
+def _winding(closed: Ring, point: NDArray[np.float64]) -> int:
+    (x0, y0), (x1, y1), (x, y) = closed[:-1].T, closed[1:].T, point
     left = (x1 - x0) * (y - y0) - (x - x0) * (y1 - y0)
     up, down = (y0 <= y) & (y1 > y) & (left > 0.0), (y0 > y) & (y1 <= y) & (left < 0.0)
     return int(np.count_nonzero(up)) - int(np.count_nonzero(down))

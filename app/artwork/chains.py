@@ -14,13 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from app.artwork.groups import Groups
 from app.artwork.notes import Code, Notes
 from geometry.arcs import point_at, tangent_at
 from geometry.build import reversed_contour
 from geometry.contour import Contour
 from geometry.curve import Arc, Cubic, Line, Point, Segment
 from geometry.findings import Severity
+from geometry.groups import Groups
 from geometry.measure import contour_area
 
 _EXACT = 1e-6  # ends closer than this are the same point and not worth a word

@@ -8,11 +8,11 @@ import numpy as np
 import shapely
 
 from app.artwork.drawing import Shape
-from app.artwork.groups import Groups
 from app.artwork.notes import Code, Notes
 from app.artwork.overlaps import rough_polygon
 from geometry.contour import FillRule, Region
 from geometry.findings import Severity
+from geometry.groups import Groups
 from geometry.measure import region_bounds
 from geometry.regions import regions_from_contours
 

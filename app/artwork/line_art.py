@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 from app.artwork.chains import join_ends
 from app.artwork.drawing import Shape, Source
 from app.artwork.filled import SAME, contour_key
-from app.artwork.groups import Groups
 from app.artwork.limits import Limits
 from app.artwork.merging import merge_overlapping
 from app.artwork.notes import Code, Notes
 from app.artwork.options import ReadOptions
 from geometry.contour import Contour, FillRule
 from geometry.findings import Severity
+from geometry.groups import Groups
 from geometry.measure import bounds_of_each
 
 

@@ -15,10 +15,10 @@ import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from app.artwork.groups import Groups
 from geometry.arcs import arc_centre, arc_radius, arc_sweep
 from geometry.contour import Contour
 from geometry.curve import Arc, Line, Point, Segment
+from geometry.groups import Groups
 from geometry.measure import bounds_of_each
 
 Span = tuple[float, float]

@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 
 from app.artwork.drawing import Letter
-from app.artwork.groups import Groups
 from app.artwork.notes import Code
 from geometry.contour import Region
 from geometry.findings import Finding, Severity
 from geometry.flatten import flatten_region
+from geometry.groups import Groups
 from geometry.measure import Bounds, region_bounds
 from geometry.units import format_both
 
