@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from nesting.catalog import Catalog
 from nesting.kernels.convex import convex_sums
+from nesting.kernels.scan import raster
 from nesting.kernels.shapes import Shapes
 from nesting.kernels.tables import FREE, FULL, LEAST, Tables, corner_sides, corner_sizes, trace_border
 from nesting.pieces import convex_pieces
@@ -89,7 +90,8 @@ def flat(pieces: list[Floats]) -> tuple[Floats, NDArray[np.int64]]:
 class PairTables:
     """The tables built so far, and building more of them where they pay."""
 
-    def __init__(self, catalog: Catalog) -> None:
+    def __init__(self, catalog: Catalog, *, map_step: float = 0.0) -> None:
+        """Where `map_step` is not zero, each table also gets rasters of that step, mm."""
         count = len(catalog.shapes.spans)
         self.catalog = catalog
         self.solids: dict[int, Solid] = {}
@@ -98,6 +100,7 @@ class PairTables:
             way.shape: (part, way.angle, way.mirrored) for part, ways in enumerate(catalog.attitudes) for way in ways
         }
         self.count = self.border_count = self.edge_count = self.cell_count = self.corner_count = 0
+        self.map_count = self.value_count = 0
         self.tables = Tables(
             np.full((count, count), -1, np.int32),
             np.zeros((count, count), np.int8),
@@ -111,11 +114,16 @@ class PairTables:
             np.zeros(0, np.bool_),
             np.zeros((0, 4)),
             np.zeros((count, count), np.int32),
+            np.array([map_step]),
+            np.full((count, count) if map_step > 0.0 else (1, 1), -1, np.int32),
+            np.zeros((0, 5), np.int64),
+            np.zeros(0, np.float32),
         )
 
     def add(self, pairs: list[tuple[int, int]]) -> None:
         """Build the tables of some ordered pairs of shapes (both attitudes of parts) unless they exist."""
         new: list[tuple[Any, ...]] = []
+        made: list[tuple[int, int]] = []
         count = self.count
         for a, b in pairs:
             if self.tables.which[a, b] >= 0 or a not in self.identity or b not in self.identity:
@@ -136,8 +144,14 @@ class PairTables:
             self.tables.turns[a, b] = quarter
             self.tables.which[b, a] = table
             self.tables.turns[b, a] = (quarter + 2) % 4
+            made.append((a, b))
         if new:
             self._append(new)
+        if self.tables.map_step[0] > 0.0:
+            for a, b in made:
+                self._rasterise(a, b)
+                if a != b:
+                    self._rasterise(b, a)
 
     def _solid(self, s: int) -> Solid:
         if s not in self.solids:
@@ -195,9 +209,24 @@ class PairTables:
             turned[first:last, 0], turned[first:last, 1] = c * x - s * y, s * x + c * y
         return corner_sizes(shapes._replace(circles=turned), a, b, near, x0, y0, step)
 
+    def _rasterise(self, a: int, b: int) -> None:
+        """Make the raster of an ordered pair that has a table: where a may be, seen from b."""
+        box, step = self.catalog.shapes.box, float(self.tables.map_step[0])
+        low = np.floor((box[b, :2] - box[a, 2:]) / step).astype(int)
+        count = np.ceil((box[b, 2:] - box[a, :2]) / step).astype(int) - low + 1
+        u0, v0, nu, nv = (int(n) for n in (*low, *count))
+        values = raster(self.tables, int(self.tables.which[a, b]), int(self.tables.turns[a, b]), step, u0, v0, nu, nv)
+        r = self._room("map_span", self.map_count, 1)
+        first = self._room("map_values", self.value_count, len(values))
+        self.tables.map_values[first : first + len(values)] = values
+        self.tables.map_span[r] = (u0, v0, nu, nv, first)
+        self.tables.map_which[a, b] = r
+        self.map_count += 1
+        self.value_count += len(values)
+
     def used_bytes(self) -> int:
         """Memory of the filled part of the tables."""
-        return 8 * self.cell_count + 32 * self.edge_count
+        return 8 * self.cell_count + 32 * self.edge_count + 4 * self.value_count
 
     def _append(self, new: list[tuple[Any, ...]]) -> None:
         for x0, y0, step, nx, ny, code, sizes, starts, sides, listed in new:

@@ -24,9 +24,11 @@ BUDGET: Final = 10_000
 FIRST_STEP: Final = 0.02
 LEAST_STEP: Final = 0.001
 FINE_STEPS: Final = (5e-4, 1e-5)
-PATIENT: Final = Effort(wide=30, near=20, patience=200, strikes=3, own_bin=0.5, turning=0.3)
+PATIENT: Final = Effort(wide=30, near=20, patience=200, strikes=3, own_bin=0.5, turning=0.3, mapped=1.0)
 HASTY: Final = PATIENT._replace(patience=60, strikes=1)
 POOL: Final = 20
+FINE_SHARE: Final = 0.25
+"""Of a cycle of exploring: the compression that follows it."""
 
 
 class Shrinker:
@@ -137,7 +139,7 @@ class Shrinker:
         self.active, self.pool = [], []
         if self.compressing:
             self.fine = FINE_STEPS[0]
-            self.left = max(self.cycle // 4, 1)
+            self.left = max(int(self.cycle * FINE_SHARE), 1)
         else:
             self.cycle = min(2 * self.cycle, 6400)
             self.left = self.cycle

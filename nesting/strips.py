@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Generator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,8 @@ from nesting.team import Team
 from nesting.warm import warming
 
 Floats = NDArray[np.float64]
+MAP_STEP: Final = 0.04
+"""Step of the maps, as a share of the parts' mean diameter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +153,10 @@ class _Shortening:
         self.missing = [board.items[i] for i in range(len(board.items)) if i not in set(order)]
         self.why = reasons(problem, catalog)
         self.settler = Settler(problem, catalog)
-        self.team = Team(catalog, self.parts, PairTables(catalog), seed=seed)
+        step = MAP_STEP * float(
+            np.mean(catalog.shapes.number[[catalog.attitudes[part][0].shape for part in self.parts], 1])
+        )
+        self.team = Team(catalog, self.parts, PairTables(catalog, map_step=step), seed=seed)
         self.team.use([0])
         self.rect = self.team.bins.rect[0] + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
         self.seed = seed

@@ -27,8 +27,9 @@ WORKERS = 2
 
 
 Status = int
-BUILD_AT_ONCE = 4  # tables per stretch: building must not keep a person who cancels waiting
+BUILD_AT_ONCE = 8  # tables per stretch: building must not keep a person who cancels waiting
 WORTH_A_TABLE = 2000  # questions about a pair before its table is built; building costs as much as some thousand
+WORTH_A_MAP = 100  # the same where maps are used: a copy can only be mapped when all its pairs have tables
 
 
 @dataclass(slots=True)
@@ -130,9 +131,19 @@ class Team:
             np.zeros(n, np.int64),
             np.zeros((3, 5)),
             np.zeros(m + 1, np.int32),
+            np.zeros(m + 1, np.int32),
             share,
+            self._field(),
+            np.zeros((3, 3)),
         )
         return Worker(shapes, state, search, np.zeros_like(self.pairs.tables.asked))
+
+    def _field(self) -> NDArray[np.float32]:
+        step, rect = float(self.pairs.tables.map_step[0]), self.bins.rect
+        if step <= 0.0:
+            return np.zeros((1, 1), np.float32)
+        nx, ny = (np.ceil((rect[:, 2:] - rect[:, :2]).max(axis=0) / step) + 2).astype(int)
+        return np.zeros((int(ny), int(nx)), np.float32)
 
     def box(self, code: int, angle: float) -> Floats:
         """Box of the part itself about its shape's zero, for a shape code and angle of a snapshot."""
@@ -186,7 +197,8 @@ class Team:
         asked = self.workers[0].asked
         for worker in self.workers[1:]:
             asked = asked + worker.asked
-        wanted = np.argwhere(asked >= WORTH_A_TABLE)
+        worth = WORTH_A_TABLE if self.pairs.tables.map_step[0] == 0.0 else WORTH_A_MAP
+        wanted = np.argwhere(asked >= worth)
         if len(wanted):
             order = np.argsort(-asked[wanted[:, 0], wanted[:, 1]], kind="stable")[:BUILD_AT_ONCE]
             for a, b in wanted[order]:

@@ -32,7 +32,7 @@ def warming() -> Iterator[str]:
     for _ in build(board, range(len(board.items))):
         pass
     yield "placing"
-    pairs = PairTables(made)
+    pairs = PairTables(made, map_step=0.5)
     pairs.add([(made.attitudes[0][0].shape, made.attitudes[1][0].shape)])
     yield "tables"
     team = Team(made, [part for part, _ in board.items], pairs, seed=0)
@@ -43,7 +43,7 @@ def warming() -> Iterator[str]:
         for k in range(WORKERS):
             team.load(k, places * (0.9, 0.9, 1.0, 1.0, 1.0))
             team.begin(k, even=True)
-        team.run(Effort(3, 3, 3, 1, 0.5, 1.0), 500, range(WORKERS))
+        team.run(Effort(3, 3, 3, 1, 0.5, 1.0, 1.0), 500, range(WORKERS))
         team.is_clean(0)
     finally:
         team.close()

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from nesting.kernels import inlined, inner
 from nesting.kernels.place import Bins, State
+from nesting.kernels.scan import add_raster, lowest
 from nesting.kernels.shapes import Floats, Ints, Shapes, collide, write_rotated
 from nesting.kernels.tables import Tables, pair_size
 
@@ -40,7 +41,10 @@ class Search(NamedTuple):
     order: Ints  # (n,)
     top: Floats  # (3, 5): the best places of the move at hand: score, x, y, shape, sheet
     met: NDArray[np.int32]  # (m + 1,): whose boxes meet the one at hand
+    near: NDArray[np.int32]  # (m + 1,): whose boxes come near it
     bin_share: Floats  # (b,): cumulated chance of a sheet to be sampled
+    field: NDArray[np.float32]  # scratch of the maps, as large as the largest sheet in steps
+    found: Floats  # (3, 3): lowest cells of the map at hand
 
 
 class Effort(NamedTuple):
@@ -52,6 +56,7 @@ class Effort(NamedTuple):
     strikes: int
     own_bin: float  # chance that a wide sample stays on the copy's own sheet
     turning: float  # chance that a copy of any angle is turned freely after its move
+    mapped: float  # chance that a map takes the place of the wide samples
 
 
 @inlined
@@ -73,12 +78,13 @@ def evaluate(
     search: Search,
     i: int,
     s: int,
-    b: int,
     x: float,
     y: float,
     bound: float,
+    others: NDArray[np.int32],
+    count: int,
 ) -> float:
-    """Weighted size of all collisions of copy i as shape s at (x, y) on sheet b; stops counting beyond `bound`."""
+    """Weighted size of the collisions of copy i as shape s at (x, y) with `others`; stops counting beyond `bound`."""
     n = len(search.order)
     x0 = x + shapes.box[s, 0]
     y0 = y + shapes.box[s, 1]
@@ -86,8 +92,8 @@ def evaluate(
     y1 = y + shapes.box[s, 3]
     # Whose boxes meet: without branches, since these would mostly be guessed wrong.
     met = 0
-    for k in range(state.filled[b]):
-        j = state.members[b, k]
+    for k in range(count):
+        j = others[k]
         search.met[met] = j
         met += int(
             (state.box[j, 0] <= x1)
@@ -106,6 +112,29 @@ def evaluate(
             if total >= bound:
                 return float(total)
     return float(total)
+
+
+@inner
+def gather(
+    shapes: Shapes, state: State, search: Search, i: int, s: int, b: int, x: float, y: float, reach: float
+) -> int:
+    """List in `search.near` whose boxes copy i can meet while it stays within `reach` of (x, y); returns how many."""
+    x0 = x + shapes.box[s, 0] - reach
+    y0 = y + shapes.box[s, 1] - reach
+    x1 = x + shapes.box[s, 2] + reach
+    y1 = y + shapes.box[s, 3] + reach
+    count = 0
+    for k in range(state.filled[b]):
+        j = state.members[b, k]
+        search.near[count] = j
+        count += int(
+            (state.box[j, 0] <= x1)
+            & (state.box[j, 2] >= x0)
+            & (state.box[j, 1] <= y1)
+            & (state.box[j, 3] >= y0)
+            & (j != i)
+        )
+    return count
 
 
 @inner
@@ -192,8 +221,13 @@ def _relocate(
     top[0, 2] = state.y[i]
     top[0, 3] = here
     top[0, 4] = home
+    first = 0
+    if tables.map_step[0] > 0.0 and uniform(random) < effort.mapped:
+        s = search.ways[w0 + int(uniform(random) * wn)]
+        if _scan(shapes, tables, bins, state, search, i, s):
+            first = effort.wide + effort.near // 2  # a map has looked everywhere, also near
     samples = effort.wide + effort.near
-    for k in range(samples):
+    for k in range(first, samples):
         s = search.ways[w0 + int(uniform(random) * wn)]
         b = home
         if k < effort.wide:
@@ -218,7 +252,7 @@ def _relocate(
             x = min(max(state.x[i] + (2.0 * uniform(random) - 1.0) * reach, left), right)
             y = min(max(state.y[i] + (2.0 * uniform(random) - 1.0) * reach, low), high)
         search.work[0] += 1.0
-        score = evaluate(shapes, tables, state, search, i, s, b, x, y, top[2, 0])
+        score = evaluate(shapes, tables, state, search, i, s, x, y, top[2, 0], state.members[b], state.filled[b])
         if score < top[2, 0]:
             _keep(top, score, x, y, s, b, 0.1 * shapes.number[s, 1])
     best = np.inf
@@ -255,6 +289,54 @@ def _relocate(
         _move_to(shapes, state, i, bs, bb, bx, by)
         return True
     return False
+
+
+@inner
+def _scan(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Search, i: int, s: int) -> bool:
+    """Enter the best places of copy i as shape s on its sheet, found with a map; False where rasters are missing."""
+    b = state.bin[i]
+    step = tables.map_step[0]
+    left = bins.rect[b, 0] - shapes.bare[s, 0]
+    right = bins.rect[b, 2] - shapes.bare[s, 2]
+    low = bins.rect[b, 1] - shapes.bare[s, 1]
+    high = bins.rect[b, 3] - shapes.bare[s, 3]
+    if right < left or high < low:
+        return False
+    missing = False
+    for k in range(state.filled[b]):
+        t = state.shape[state.members[b, k]]
+        if t >= len(tables.which):
+            return False
+        if tables.map_which[s, t] < 0 and state.members[b, k] != i:
+            tables.asked[s, t] += 1
+            missing = True
+    if missing:
+        return False
+    nx = min(int(np.ceil((right - left) / step)) + 1, search.field.shape[1])
+    ny = min(int(np.ceil((high - low) / step)) + 1, search.field.shape[0])
+    for y in range(ny):
+        row = search.field[y]
+        for x in range(nx):
+            row[x] = 0.0
+    for k in range(state.filled[b]):
+        j = state.members[b, k]
+        if j != i:
+            r = tables.map_which[s, state.shape[j]]
+            x = int(np.floor((state.x[j] - left) / step + 0.5)) + tables.map_span[r, 0]
+            y = int(np.floor((state.y[j] - low) / step + 0.5)) + tables.map_span[r, 1]
+            add_raster(
+                search.field, nx, ny, tables.map_values, tables.map_span[r, 4],
+                tables.map_span[r, 2], tables.map_span[r, 3], x, y, search.weight[i, j],
+            )  # fmt: skip
+    search.work[0] += 50.0
+    top = search.top
+    for k in range(lowest(search.field, nx, ny, max(2, int(0.1 * shapes.number[s, 1] / step)), search.found)):
+        u = min(left + search.found[k, 1] * step, right)
+        v = min(low + search.found[k, 2] * step, high)
+        score = evaluate(shapes, tables, state, search, i, s, u, v, top[2, 0], state.members[b], state.filled[b])
+        if score < top[2, 0]:
+            _keep(top, score, u, v, s, b, 0.1 * shapes.number[s, 1])
+    return True
 
 
 @inner
@@ -295,7 +377,7 @@ def _turn(
             u = min(max(x, left), right)
             v = min(max(y, low), high)
             search.work[0] += 4.0
-            t = evaluate(shapes, tables, state, search, i, spare, b, u, v, 2.0 * score)
+            t = evaluate(shapes, tables, state, search, i, spare, u, v, 2.0 * score, state.members[b], state.filled[b])
             if t >= score and t < 2.0 * score:
                 t, u, v = _refine(shapes, tables, bins, state, search, i, spare, b, u, v, t, 0.02, 0.008)
             if t < score:
@@ -364,6 +446,10 @@ def _refine(
     high = bins.rect[b, 3] - shapes.bare[s, 3]
     step = first * shapes.number[s, 1]
     end = last * shapes.number[s, 1]
+    reach = 3.0 * step
+    count = gather(shapes, state, search, i, s, b, x, y, reach)
+    cx = x
+    cy = y
     while step > end and score > 0.0:
         r = int(uniform(search.random) * 4.0)
         ux = 0.0 if r == 1 else step
@@ -375,7 +461,11 @@ def _refine(
             if u == x and v == y:
                 continue
             search.work[0] += 1.0
-            t = evaluate(shapes, tables, state, search, i, s, b, u, v, score)
+            if abs(u - cx) > reach or abs(v - cy) > reach:
+                count = gather(shapes, state, search, i, s, b, u, v, reach)
+                cx = u
+                cy = v
+            t = evaluate(shapes, tables, state, search, i, s, u, v, score, search.near, count)
             if t < score:
                 score = t
                 x = u

@@ -37,6 +37,10 @@ class Tables(NamedTuple):
     inside: NDArray[np.bool_]  # (k,): whether the cell's low left corner collides
     edges: Floats  # (m, 4)
     asked: NDArray[np.int32]  # (s, s): how often a pair without a table was answered
+    map_step: Floats  # (1,): mm per step of the rasters; zero where none are made
+    map_which: NDArray[np.int32]  # (s, s): raster of an ordered pair of shapes, else -1
+    map_span: Ints  # (r, 5): low corner in steps, steps along x, along y, first value
+    map_values: NDArray[np.float32]
 
 
 @inlined

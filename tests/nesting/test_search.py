@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from geometry.outline import Outline
 from nesting.catalog import catalog
+from nesting.kernels.scan import add_raster, lowest
 from nesting.kernels.shapes import collide
 from nesting.kernels.tables import look_up
 from nesting.mix import cheaper_sets
@@ -150,3 +151,45 @@ def test_tree_search_finds_a_perfect_strip() -> None:
 )
 def test_rectangles_are_told_from_others(part: Part, answer: bool) -> None:
     assert is_rectangle(part) is answer
+
+
+def test_map_of_a_neighbour_tells_where_it_collides(tables: PairTables) -> None:
+    # Against the exact test: the raster of a pair, at its own steps, is positive just where the two collide.
+    a, b = CATALOG.attitudes[0][0].shape, CATALOG.attitudes[3][0].shape
+    mapped = PairTables(CATALOG, map_step=7.3)
+    mapped.add([(a, b)])
+    for one, other in ((a, b), (b, a)):
+        u0, v0, nu, nv, first = (int(n) for n in mapped.tables.map_span[mapped.tables.map_which[one, other]])
+        values = mapped.tables.map_values[first : first + nu * nv].reshape(nv, nu)
+        for v in range(nv):
+            for u in range(nu):
+                meets = collide(CATALOG.shapes, one, other, -(u0 + u) * 7.3, -(v0 + v) * 7.3)
+                assert (values[v, u] > 0.0) == meets
+        assert values[0].max() == values[-1].max() == values[:, 0].max() == values[:, -1].max() == 0.0
+
+
+@given(seed=st.integers(0, 10**6))
+@settings(max_examples=30, deadline=None)
+def test_lowest_cells_of_a_map_are_the_lowest_and_stand_apart(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    field = random.random((17, 23)).astype(np.float32)
+    found = np.zeros((3, 3))
+    count = lowest(field, 20, 15, 4, found)
+    used = field[:15, :20]
+    assert count == 3
+    assert found[0, 0] == used.min()
+    assert all(used[int(y), int(x)] == value for value, x, y in found)
+    assert found[0, 0] <= found[1, 0] <= found[2, 0]
+    apart = np.abs(found[:, None, 1:] - found[None, :, 1:]).sum(axis=2)
+    assert apart[np.triu_indices(3, 1)].min() >= 4
+
+
+def test_rasters_are_added_where_they_lie_on_the_field() -> None:
+    values = np.arange(1, 13, dtype=np.float32)
+    raster = values.reshape(3, 4)
+    for x, y in ((2, 1), (-2, -1), (6, 5), (-9, 0), (0, 99)):
+        field = np.zeros((7, 8), np.float32)
+        add_raster(field, 8, 7, values, 0, 4, 3, x, y, 2.0)
+        wide = np.zeros((250, 250), np.float32)
+        wide[100 + y : 103 + y, 100 + x : 104 + x] = 2.0 * raster
+        assert np.array_equal(field, wide[100:107, 100:108])

@@ -1,0 +1,96 @@
+"""Maps: the collisions of one copy at all places of a grid over its sheet, summed from rasters of the pair tables.
+
+A raster holds the size of a pair's collision for displacements that are whole numbers of steps. Adding the rasters of
+all neighbours, row by row, is so cheap that the whole sheet costs about as much as some dozen exact places. Neighbours
+stand off the grid by up to half a step, so a map only tells where to look; what it finds is evaluated exactly.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.kernels import inner, kernel
+from nesting.kernels.shapes import Floats
+from nesting.kernels.tables import Tables, look_up
+
+FOUND = 3
+
+
+@kernel
+def raster(tables: Tables, t: int, turn: int, step: float, u0: int, v0: int, nu: int, nv: int) -> NDArray[np.float32]:
+    """Size of a pair's collision when its first shape is (u, v) steps beyond the second. (nv * nu,)"""
+    out = np.zeros(nu * nv, np.float32)
+    for v in range(nv):
+        for u in range(nu):
+            out[v * nu + u] = look_up(tables, t, turn, -(u0 + u) * step, -(v0 + v) * step)
+    return out
+
+
+@inner
+def add_raster(
+    field: NDArray[np.float32],
+    nx: int,
+    ny: int,
+    values: NDArray[np.float32],
+    first: int,
+    nu: int,
+    nv: int,
+    x: int,
+    y: int,
+    weight: float,
+) -> None:
+    """Add a raster, times the weight, to a field with its low corner at cell (x, y); what lies outside is left out."""
+    w = np.float32(weight)
+    low = max(0, -x)
+    n = min(nu, nx - x) - low
+    if n <= 0:
+        return
+    for v in range(max(0, -y), min(nv, ny - y)):
+        # Slices, so that the compiler knows the numbers below for positive and adds many at once.
+        at = first + v * nu + low
+        source = values[at : at + n]
+        target = field[y + v, x + low : x + low + n]
+        for u in range(n):
+            target[u] += w * source[u]
+
+
+@inner
+def lowest(field: NDArray[np.float32], nx: int, ny: int, apart: int, found: Floats) -> int:
+    """The lowest cells, at most one of each neighbourhood: (FOUND, 3) value, x, y in order; returns how many."""
+    count = 0
+    limit = np.float32(np.inf)
+    for y in range(ny):
+        row = field[y]
+        some = 0
+        for x in range(nx):
+            some |= int(row[x] < limit)
+        if some == 0:
+            continue
+        for x in range(nx):
+            value = row[x]
+            if not value < limit:
+                continue
+            known = False
+            kept = 0
+            for k in range(count):
+                near = abs(found[k, 1] - x) + abs(found[k, 2] - y) < apart
+                known |= near and found[k, 0] <= value
+            if known:
+                continue
+            for k in range(count):
+                if abs(found[k, 1] - x) + abs(found[k, 2] - y) >= apart:
+                    for c in range(3):
+                        found[kept, c] = found[k, c]
+                    kept += 1
+            at = min(kept, FOUND - 1)
+            count = at + 1
+            while at > 0 and found[at - 1, 0] > value:
+                for c in range(3):
+                    found[at, c] = found[at - 1, c]
+                at -= 1
+            found[at, 0] = value
+            found[at, 1] = x
+            found[at, 2] = y
+            limit = np.float32(found[FOUND - 1, 0]) if count == FOUND else np.float32(np.inf)
+    return count
