@@ -31,7 +31,7 @@ from geometry.units import format_length, parse_length
 
 if TYPE_CHECKING:
     from app.planning.job_plan import JobPlan
-    from app.stock.cut_sheets import Booked, JobKey, SheetCut
+    from app.stock.cut_sheets import Booked, SheetCut
 
 THIS_PLAN: Final = ""
 SHEET_COLUMNS: Final = (
@@ -238,7 +238,7 @@ class CutPlace(Place):
 
     def _may_book(self, line: Line) -> bool:
         session = self.session
-        is_free = line.cut_at is None and not session.rack.is_busy and session.document.path is not None
+        is_free = line.cut_at is None and not session.rack.is_busy and session.job_key() is not None
         is_of_plan = bool(self.plan.currentData())
         return is_free and (is_of_plan or session.can_export)
 
@@ -278,7 +278,7 @@ class CutPlace(Place):
     def _offer_plans(self) -> None:
         from app.stock.cut_sheets import recuts
 
-        key = self._key()
+        key = self.session.job_key()
         made = () if key is None else self.session.rack.read(lambda rack: recuts(rack, key), ())
         folders = [one.folder for one in made]
         there = [folder for folder in dict.fromkeys(folders) if os.path.isdir(folder)]
@@ -289,7 +289,7 @@ class CutPlace(Place):
         from app.planning.recut import booked_as_cut
         from app.stock.cut_sheets import pieces_cut
 
-        key, folder, plan = self._key(), self.plan.currentData(), self._plan()
+        key, folder, plan = self.session.job_key(), self.plan.currentData(), self._plan()
         pieces = () if key is None else self.session.rack.read(lambda rack: pieces_cut(rack, key), ())
         names = {material.id: material.name for material in job.materials}
         try:
@@ -322,7 +322,7 @@ class CutPlace(Place):
         from app.planning.recut import sheet_cut
         from app.stock.cut_sheets import JobKey
 
-        key = self._key() or JobKey("", job.name)
+        key = self.session.job_key() or JobKey("", job.name)
         if folder:
             thickness = {material.id: material.thickness for material in job.materials}
             return cut_from_folder(folder, at, key, thickness=thickness, **more)
@@ -358,7 +358,7 @@ class CutPlace(Place):
             self.show_next("Back to Sheets", "There is no plan yet; plan first.")
         elif line.cut_at is not None:
             self.show_next("Cut", "This sheet is booked as cut and stays as it is.", is_ready=False)
-        elif session.document.path is None:
+        elif session.job_key() is None:
             hint = "Save the job first: what is cut is booked to its file."
             self.show_next("Book sheet as cut…", hint, is_ready=False)
         elif not self._may_book(line):
@@ -411,12 +411,6 @@ class CutPlace(Place):
         planning = self.session.planning
         is_shown = not self.plan.currentData() and not planning.is_preview and not planning.is_running
         return planning.plan if is_shown and planning.fits(self.job) else None
-
-    def _key(self) -> JobKey | None:
-        from app.stock.cut_sheets import job_key
-
-        job, path = self.job, self.session.document.path
-        return job_key(path, job.name) if job is not None and path is not None else None
 
     def _other_plan(self) -> None:
         self._measures.clear()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -30,6 +30,7 @@ from app.window.facts import FactList, Section, button, clear, set_look, words
 from app.window.fields import Seconds, WholeNumber
 from app.window.files_place import open_path
 from app.window.order_rows import COLUMNS, PIECE_COLUMNS, order_rows, piece_rows
+from app.window.order_work import Wanted, make_order
 from app.window.place import Place, panel_label
 from app.window.preparation import what_matters
 from app.window.session import Session
@@ -42,22 +43,9 @@ from app.window.wording import count, weight
 
 if TYPE_CHECKING:
     from app.planning.order import Order
-    from app.planning.prepare import Prepared
 
 USUAL_SECONDS = 3.0
 USUAL_SPARE_ABOVE = 5
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What an order is asked for: other jobs by their files, what is taken off, spares, and time for each choice."""
-
-    others: tuple[str, ...]
-    takes_hand: bool
-    takes_rack: bool
-    spare_above: int
-    matched: frozenset[str]
-    seconds: float
 
 
 class OrderPlace(Place):
@@ -125,6 +113,8 @@ class OrderPlace(Place):
         self.total_section.setVisible(order is not None)
         self.again.setVisible(order is not None and not running)
         self.again.setEnabled(self._is_ready())
+        self.take_over.setVisible(order is not None and not running)
+        self.take_over.setEnabled(not self.is_stale and not self._is_taken_over())
         self.reserve.setVisible(order is not None and bool(order.offcuts) and not running)
         self.reserve.setEnabled(not self.is_stale and not self.session.rack.is_busy)
         self.written_section.setVisible(bool(self._written) and not running)
@@ -172,7 +162,7 @@ class OrderPlace(Place):
         own, services = replace(prepared, job=job), self.session.services
 
         def work(found, stopped):
-            return _make_order(own, wanted, services, lambda done, of: found(done, of), stopped)
+            return make_order(own, wanted, services, lambda done, of: found(done, of), stopped)
 
         self._of, self._done, self._written = (job, wanted), (0, 0), ()
         self.session.ordering.start(work)
@@ -228,6 +218,25 @@ class OrderPlace(Place):
             item.setToolTip(str(path))
             self.files.addItem(item)
         self.refresh()
+
+    def take_over_plan(self) -> None:
+        """Keep the plan that this job's part of the list was made from as the job's own, as one undo step."""
+        from app.job.edits import set_plan
+        from app.planning.kept_plan import kept_of
+        from app.planning.rack_stock import without_rack
+
+        if self.order is None or self.is_stale:
+            return
+        plan = self.order.plans[0]
+        kept, stock = kept_of(plan), without_rack(plan.job).stock
+        self.edit("cut as ordered", lambda job: set_plan(replace(job, stock=stock), kept))
+        self._of = (self.job, self._of[1]) if self._of is not None and self.job is not None else self._of
+        self.refresh()
+
+    def _is_taken_over(self) -> bool:
+        from app.planning.kept_plan import kept_of
+
+        return self.order is not None and self.job is not None and self.job.plan == kept_of(self.order.plans[0])
 
     def reserve_pieces(self) -> None:
         """Keep the rack's pieces that the plans use for their jobs."""
@@ -336,6 +345,10 @@ class OrderPlace(Place):
         self.again.clicked.connect(self.make)
         self.reserve = button("Reserve the rack's pieces", tip="Keep the pieces listed for their jobs")
         self.reserve.clicked.connect(self.reserve_pieces)
+        self.take_over = button(
+            "Cut this job as ordered", tip="Make the plan the list was made from this job's own plan"
+        )
+        self.take_over.clicked.connect(self.take_over_plan)
         self.save_button = button("Save lists…", tip="order.csv, order.xlsx and order.pdf into a folder")
         self.save_button.clicked.connect(self.ask_where_to_save)
         self.files = QListWidget()
@@ -347,6 +360,7 @@ class OrderPlace(Place):
         self.body.addWidget(self.run_section)
         self.body.addWidget(self.total_section)
         self.body.addWidget(self.reserve)
+        self.body.addWidget(self.take_over)
         self.body.addWidget(self.written_section)
         self.body.addWidget(Section("Jobs ordered together", self.jobs, row))
         self.body.addWidget(Section("What is taken off", self.hand, self.rack))
@@ -476,27 +490,6 @@ class OrderPlace(Place):
     def _other_job(self) -> None:
         self.order, self._of, self._written, self._others = None, None, (), []
         self.refresh()
-
-
-def _make_order(own: Prepared, wanted: Wanted, services, told, stopped) -> Order:
-    """The order of this job and others; on a thread, with a rack connection of its own."""
-    from app.planning.compare import Effort
-    from app.planning.mix import SpareRule
-    from app.planning.order import OrderStock
-    from app.stock.on_hand import on_hand
-    from app.stock.rack import Rack
-    from app.stock.rack_file import rack_place
-    from app.stock.shop_book import shop_book
-
-    jobs = [own, *(services.prepare(services.read_job(path), lambda _share, _text: None) for path in wanted.others)]
-    hand, pieces = {}, {}
-    if os.path.exists(rack_place()):
-        with Rack() as rack:
-            hand = on_hand(rack) if wanted.takes_hand else {}
-            pieces = {one.job.name: rack.free_for(one.job.name) for one in jobs} if wanted.takes_rack else {}
-    effort = Effort(wanted.seconds, seed=own.job.seed)
-    spare = SpareRule(above=wanted.spare_above, lot_matched=wanted.matched)
-    return services.plan_order(jobs, OrderStock(shop_book(), hand, pieces), effort, spare, told, stopped)
 
 
 def _price(minor: int | None, order: Order) -> str:

@@ -261,7 +261,7 @@ class RecutPlace(Place):
     def ask_where_to_write(self) -> None:
         """Write the recut's files into a new folder that is asked for."""
         job = self.job
-        if job is None or self.session.document.path is None:
+        if job is None or self.session.job_key() is None:
             self.said.emit("save the job first: what is cut again is written down with its file")
             return
         start = self._settings.folder("output") or job.folder
@@ -271,7 +271,7 @@ class RecutPlace(Place):
 
     def write(self, folder: str) -> None:
         """Write cut files, hold the offcuts, mark the pieces and link the recut to its job."""
-        plan, key = self.plan, self._key()
+        plan, key = self.plan, self.session.job_key()
         if plan is None or key is None:
             return
         counts, note, fate = dict(self.counts), self.note.text().strip(), self.fate.currentData()
@@ -319,7 +319,7 @@ class RecutPlace(Place):
         from app.planning.recut import planned_twice
         from app.stock.cut_sheets import waiting_recuts
 
-        key = self._key()
+        key = self.session.job_key()
         found = ()
         if key is not None and self.counts and self._written is None:
             waiting = self.session.rack.read(lambda rack: waiting_recuts(rack, key), ())
@@ -346,9 +346,9 @@ class RecutPlace(Place):
             self.show_next("Writing…", is_ready=False)
         elif plan is not None and self._written is None:
             hint = "Into a new folder; the pieces are marked and the rack's offcuts held."
-            if self.session.document.path is None:
+            if self.session.job_key() is None:
                 hint = "Save the job first: what is cut again is written down with its file."
-            is_ready = self.session.document.path is not None and bool(plan.sheets)
+            is_ready = self.session.job_key() is not None and bool(plan.sheets)
             self.show_next("Write the recut's files…", hint, is_ready=is_ready)
         elif self._written is not None:
             self.show_next("Written", "Book its sheets as cut on the page before when they are.", is_ready=False)
@@ -405,25 +405,19 @@ class RecutPlace(Place):
     def _good(self) -> Counter[str]:
         from app.stock.cut_sheets import good_pieces
 
-        key = self._key()
+        key = self.session.job_key()
         return Counter() if key is None else self.session.rack.read(lambda rack: good_pieces(rack, key), Counter())
 
     def _recuts(self) -> tuple[Recut, ...]:
         from app.stock.cut_sheets import recuts
 
-        key = self._key()
+        key = self.session.job_key()
         return () if key is None else self.session.rack.read(lambda rack: recuts(rack, key), ())
 
     def _is_ready(self) -> bool:
         session = self.session
         is_there = session.preparation.prepared is not None and not session.preparation.is_busy
         return is_there and not session.recutting.is_running and not session.writing_recut.is_busy
-
-    def _key(self) -> JobKey | None:
-        from app.stock.cut_sheets import job_key
-
-        job, path = self.job, self.session.document.path
-        return job_key(path, job.name) if job is not None and path is not None else None
 
     def _own_folder(self, chosen: str) -> str:
         """The folder itself when it is empty, else a new one in it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
@@ -18,6 +19,9 @@ from app.window.rack_desk import RackDesk
 from app.window.services import Services
 from app.window.solver_bridge import SolverBridge
 from app.window.trial import Trial
+
+if TYPE_CHECKING:
+    from app.stock.cut_sheets import JobKey
 
 
 class Session(QObject):
@@ -94,7 +98,45 @@ class Session(QObject):
         """Start planning."""
         prepared, job = self.preparation.prepared, self.document.job
         if self.can_plan and prepared is not None and job is not None:
+            self._lock_what_is_cut()
+            job = self.document.job or job
             self.planning.start(prepared, self.with_rack(job))
+
+    def job_key(self) -> JobKey | None:
+        """How the rack knows the job: by its file; None before it is saved."""
+        from app.stock.cut_sheets import job_key
+
+        job, path = self.document.job, self.document.path
+        return job_key(path, job.name) if job is not None and path else None
+
+    def cut_numbers(self) -> frozenset[int]:
+        """Numbers of the sheets of the plan in hand that are booked as cut."""
+        from app.planning.recut import booked_as_cut, sheet_cut
+        from app.stock.cut_sheets import pieces_cut
+
+        plan, key = self.planning.plan, self.job_key()
+        pieces = () if plan is None or key is None else self.rack.read(lambda rack: pieces_cut(rack, key), ())
+        if plan is None or key is None or not pieces:
+            return frozenset()
+        cuts = (sheet_cut(plan, sheet.number, key) for sheet in plan.sheets)
+        return frozenset(cut.number for cut in cuts if booked_as_cut(cut, pieces) is not None)
+
+    def _lock_what_is_cut(self) -> None:
+        """Lock the sheets that were cut, should somebody have unlocked them: metal that is cut stays where it is."""
+        from app.job.kept import KeptPlan, lock_sheet
+
+        job, plan = self.document.job, self.planning.plan
+        if job is None or job.plan is None or plan is None or not self.planning.fits(job):
+            return
+        loose = [number for number in self.cut_numbers() if not job.plan.sheets[number - 1].is_locked]
+
+        def locked(kept: KeptPlan) -> KeptPlan:
+            for number in loose:
+                kept = lock_sheet(kept, number - 1, True)
+            return kept
+
+        if loose:
+            self.hand.edit("lock what is cut", locked)
 
     def plan_when_ready(self) -> None:
         """Start planning now, or as soon as the parts of an edit just made are there."""

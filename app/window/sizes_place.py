@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QVBoxLayout, QWidget
 
 from app.fabrication.part import CutPart
 from app.job import edits
 from app.job.document import Job
 from app.stock.book import Material, StockSheet
 from app.stock.money import format_price
-from app.window.facts import FactList, Section, clear, words
+from app.window.facts import FactList, Section, button, clear, words
 from app.window.fields import Choice, LengthField, WholeNumber
 from app.window.place import Place, panel_label
 from app.window.room import Room
@@ -25,7 +26,15 @@ ANY_NUMBER = -1
 
 
 class SizesPlace(Place):
-    """Sheet sizes of one material at a time, with its cutter, web and margin."""
+    """Sheet sizes of one material at a time, with its cutter, web and margin.
+
+    Signals
+    -------
+    book_wanted : str
+        Sizes of this material are to be chosen from the stock book.
+    """
+
+    book_wanted = Signal(str)
 
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__("Sizes of this job", session, theme)
@@ -69,11 +78,20 @@ class SizesPlace(Place):
         self._shown_stock: tuple[StockSheet, ...] = ()
         self.body.addWidget(Section("Material", self.material, self.facts))
         self.body.addWidget(Section("Room for the cutter", fields))
-        self.body.addWidget(Section("Sheet sizes, and how many can be had", self._rows))
+        self.more = button("Add sizes from the stock book…", tip="Choose among the sizes the stock book has for it")
+        self.more.clicked.connect(lambda: self.book_wanted.emit(self._material_id_shown()))
+        self.rack = QCheckBox()
+        self.rack.setToolTip(
+            "Offcuts cost nothing and are filled first; those used are reserved when files are written"
+        )
+        self.rack.toggled.connect(session.use_rack)
+        self.body.addWidget(Section("Sheet sizes, and how many can be had", self._rows, self.more, self.rack))
         self.body.addWidget(self.selected)
         self.body.addStretch(1)
         session.preparation.changed.connect(self._prepared)
         session.document.changed.connect(self.refresh)
+        session.rack.changed.connect(self._show_rack)
+        session.rack_use_changed.connect(self._show_rack)
 
     @property
     def counts(self) -> dict[str, WholeNumber]:
@@ -129,6 +147,7 @@ class SizesPlace(Place):
                 field.show_length(length, units)
         stock = sheets_of(job, material)
         self._show_rows(stock, job)
+        self._show_rack()
         self.draw_soon(keep_view=True)
 
     def draw(self) -> None:
@@ -170,9 +189,14 @@ class SizesPlace(Place):
         field = WholeNumber(f"How many {sheet.name} can be had", ANY_NUMBER, 9999)
         field.setSpecialValueText("any number")
         field.setToolTip("How many of this sheet can be had; one below 0 means as many as wanted")
-        field.setFixedWidth(128)
+        field.setFixedWidth(112)
         field.valueChanged.connect(lambda value, sheet_id=sheet.id: self._set_count(sheet_id, value))
         grid.addWidget(field, 0, 1, 2, 1)
+        remove = button(
+            "Remove", "plain", tip=f"Cut nothing from {sheet.name} in this job", name=f"Remove {sheet.name}"
+        )
+        remove.clicked.connect(lambda: self._remove(sheet.id))
+        grid.addWidget(remove, 0, 2, 2, 1)
         self._counts[sheet.id] = field
         return row
 
@@ -218,6 +242,33 @@ class SizesPlace(Place):
         material = self._material()
         if material is not None:
             self.edit("change margin", lambda job: edits.set_margin(job, material.id, margin))
+
+    def _remove(self, sheet_id: str) -> None:
+        self.edit("remove a sheet size", lambda job: edits.remove_stock(job, sheet_id))
+
+    def _show_rack(self) -> None:
+        """How many offcuts this job may use, and whether it does."""
+        job = self.job
+        if job is None or not self.isVisible():
+            return
+        from app.planning.rack_stock import rack_sheets
+
+        free = self.session.rack.read(lambda rack: rack.free_for(job.name), ())
+        pieces = sum(len(rack_sheets(free, material)) for material in self._materials())
+        self.rack.setText(f"Use offcuts of the rack first ({pieces})")
+        self.rack.setEnabled(bool(pieces) or self.session.uses_rack)
+        self.rack.blockSignals(True)
+        self.rack.setChecked(self.session.uses_rack)
+        self.rack.blockSignals(False)
+
+    def _material_id_shown(self) -> str:
+        material = self._material()
+        return material.id if material is not None else ""
+
+    def showEvent(self, event: object) -> None:
+        """The rack may have changed since."""
+        super().showEvent(event)
+        self._show_rack()
 
     def _set_count(self, sheet_id: str, value: int) -> None:
         number = None if value == ANY_NUMBER else value

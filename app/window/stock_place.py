@@ -21,3 +21,8 @@ class StockPlace(PagedPlace):
         self.rack = RackPlace(session, theme, settings)
         self.book = BookPlace(session, theme, settings)
         super().__init__("Stock", (self.sizes, self.comparison, self.rack, self.book))
+        self.sizes.book_wanted.connect(self._show_book)
+
+    def _show_book(self, material: str) -> None:
+        self.show_page(self.book)
+        self.book.show_table("sheets", material)

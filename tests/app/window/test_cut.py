@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QMessageBox
 
+from app.job.kept import unlock_all
 from app.planning.recut import digest_of
 from app.stock.cut_sheets import good_pieces, job_key, sheets_cut
 from app.stock.on_hand import on_hand, set_on_hand
@@ -136,3 +137,14 @@ def test_no_plan_says_what_to_do(open_desk: Desk):
     open_desk.window.output.show_page(place(open_desk))
     assert "Plan the sheets first" in place(open_desk).empty.text()
     assert place(open_desk).next.text() == "Back to Sheets"
+
+
+def test_sheet_cut_stays_where_it_is_even_when_it_was_unlocked(cut_desk: Desk, qtbot, monkeypatch):
+    say_yes(monkeypatch)
+    book(cut_desk, qtbot)
+    document = cut_desk.session.document
+    cut_desk.session.hand.edit("unlock", unlock_all)
+    assert not document.job.plan.sheets[0].is_locked
+    cut_desk.window.plan()
+    assert cut_desk.planner.prepared.job.plan.sheets[0].is_locked
+    assert not cut_desk.planner.prepared.job.plan.sheets[1].is_locked

@@ -166,3 +166,19 @@ def test_changed_job_makes_the_list_old(order_desk: Desk, qtbot):
     place = made(order_desk, qtbot)
     order_desk.window.artwork.edit("sets", lambda job: replace(job, artwork=(replace(job.artwork[0], sets=2),)))
     assert place.standing().mark is Mark.LOOK
+
+
+def test_plan_of_the_list_is_taken_over_as_one_step(order_desk: Desk, qtbot):
+    place = made(order_desk, qtbot)
+    before = order_desk.session.document.job
+    place.take_over.click()
+    job = order_desk.session.document.job
+    ordered = place.order.plans[0]
+    assert [sheet.stock for sheet in job.plan.sheets] == [sheet.stock.id for sheet in ordered.sheets]
+    qtbot.waitUntil(lambda: order_desk.session.can_export, timeout=20_000)  # refereed, fit to be written
+    assert len(order_desk.session.planning.plan.sheets) == len(ordered.sheets)
+    assert not place.is_stale
+    assert not place.take_over.isEnabled()
+    order_desk.session.document.undo_stack.undo()
+    assert order_desk.session.document.job == before
+    assert place.take_over.isEnabled()
