@@ -326,10 +326,8 @@ class ComparePlace(Place):
             self.show_next("Cancel, keep what is done", hint, is_ready=not stopping)
         elif self._can_adopt():
             number = sum(one.advice.index is not None for one in self._found)
-            of_all = f" for {number} materials" if number > 1 else ""
-            self.show_next(
-                f"Adopt what is recommended{of_all}", "Changes the job's sizes and plans anew; can be undone."
-            )
+            of_all = f"For all {number} materials: changes" if number > 1 else "Changes"
+            self.show_next("Adopt what is recommended", f"{of_all} the job's sizes and plans anew; can be undone.")
         elif self.is_adopted and not self.is_stale:
             self.show_next("Next: Sheets", "Adopted; the job is planned on it.")
         else:

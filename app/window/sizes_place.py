@@ -192,9 +192,8 @@ class SizesPlace(Place):
         field.setFixedWidth(112)
         field.valueChanged.connect(lambda value, sheet_id=sheet.id: self._set_count(sheet_id, value))
         grid.addWidget(field, 0, 1, 2, 1)
-        remove = button(
-            "Remove", "plain", tip=f"Cut nothing from {sheet.name} in this job", name=f"Remove {sheet.name}"
-        )
+        remove = button("×", "plain", tip=f"Cut nothing from {sheet.name} in this job", name=f"Remove {sheet.name}")
+        remove.setFixedWidth(28)
         remove.clicked.connect(lambda: self._remove(sheet.id))
         grid.addWidget(remove, 0, 2, 2, 1)
         self._counts[sheet.id] = field

@@ -96,7 +96,8 @@ def test_adopt_is_one_step_that_plans_anew_and_can_be_undone(stock_desk: Desk, q
     place = compared(stock_desk, qtbot)
     before = stock_desk.session.document.job
     best = [one.outcomes[one.advice.index].choice for one in place.found]
-    assert place.next.text() == "Adopt what is recommended for 2 materials"
+    assert place.next.text() == "Adopt what is recommended"
+    assert "all 2 materials" in place.hint.text()
     qtbot.mouseClick(place.next, Qt.MouseButton.LeftButton)
     after = stock_desk.session.document.job
     assert {size.id for size in after.stock} == {size.id for choice in best for size in choice.stock}
