@@ -49,7 +49,6 @@ class Code(StrEnum):
     OVERLAPPING = "overlapping-pieces"
     JOINED = "joined"
     JUNCTION = "junction"
-    LOOSE_END = "loose-end"
     HATCH_USED = "hatch-used"
     HATCH_ALONE = "hatch-alone"
     HATCH_IN_PART = "hatch-in-part"
@@ -67,12 +66,10 @@ class Code(StrEnum):
     FONT_MISSING = "font-missing"
     FONT_REPLACED = "font-replaced"
     MISSING_GLYPH = "missing-glyph"
-    GLYPHS_MERGED = "glyphs-merged"
     SIZE_DOUBTFUL = "size-doubtful"
     MEASURED_ON = "measured-on"
     READS_OTHERWISE = "reads-otherwise"
     LETTERS_OVERLAP = "letters-overlap"
-    OPEN_SKIPPED = "open-skipped"
 
 
 # Findings that are counted by kind: severity, and the sentence around the list of kinds.

@@ -1,4 +1,4 @@
-"""The picture of a reading, read back by the reader, and scaling by a known dimension."""
+"""The picture of a reading, read back by the reader, and the places of what was left out."""
 
 from __future__ import annotations
 
@@ -6,15 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from app.artwork.dimension import scale_by_dimension
 from app.artwork.drawing import Drawing, Lettering, Shape, Source
 from app.artwork.letters import letter_drawing
 from app.artwork.notes import Code
 from app.artwork.picture import lettering_as_svg
 from app.artwork.read import read_here
 from app.artwork.svg import read_svg
-from app.errors import JobError
-from app.job.document import Artwork, Scale, ScaleBy
+from app.job.document import Artwork
 from geometry.arcs import circle
 from geometry.build import rectangle
 from geometry.contour import Contour, FillRule
@@ -81,14 +79,6 @@ def test_what_lies_beside_the_letters_is_in_the_picture(tmp_path: Path) -> None:
         assert inside.min_y < box.min_y <= box.max_y < inside.max_y
     marked = {finding.where for finding in found.findings if finding.where is not None}
     assert picture.count("<circle") == len(marked)
-
-
-def test_known_dimension(lettering: Lettering) -> None:
-    scale = scale_by_dimension(lettering, (0, 0), (30, 40), 125.0)
-    assert scale == Scale(ScaleBy.OVERALL_WIDTH, pytest.approx(lettering.width * 2.5))
-    for first, second, length in (((0, 0), (0, 0), 5.0), ((0, 0), (1, 0), 0.0), ((0, 0), (1, 0), float("nan"))):
-        with pytest.raises(JobError):
-            scale_by_dimension(lettering, first, second, length)
 
 
 def test_what_is_left_out_has_its_place(tmp_path: Path) -> None:
