@@ -10,6 +10,7 @@ from nesting.construct import build, default_order, reasons
 from nesting.improve import Improving, Step, standing
 from nesting.plan import Plan
 from nesting.problem import Problem
+from nesting.rectangles import rectangle_board
 from nesting.warm import warming
 
 
@@ -26,12 +27,21 @@ def steps(problem: Problem, *, seed: int, start: Plan | None = None) -> Generato
             break
         yield Step("preparing", done / (2 * len(problem.parts)))
     why = reasons(problem, catalog)
-    order = default_order(problem, catalog)
-    board = Board(problem, catalog)
-    keep = max(1, len(order) // 8)
-    for tried in build(board, order):
-        partial = board.plan(why) if tried % keep == 0 else None  # so that a cancelled run has something to show
-        yield Step(f"placing {tried} of {len(order)}", tried / len(order), partial)
+    packing = rectangle_board(problem, catalog)
+    while True:
+        try:
+            next(packing)
+        except StopIteration as done_packing:
+            packed: Board | None = done_packing.value
+            break
+        yield Step("placing", None)
+    board = Board(problem, catalog) if packed is None else packed
+    if packed is None:
+        order = default_order(problem, catalog)
+        keep = max(1, len(order) // 8)
+        for tried in build(board, order):
+            partial = board.plan(why) if tried % keep == 0 else None  # so that a cancelled run has something to show
+            yield Step(f"placing {tried} of {len(order)}", tried / len(order), partial)
     best = standing(board, board.plan(why))
     if start is not None:
         given = from_plan(problem, catalog, start)

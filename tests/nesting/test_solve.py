@@ -7,6 +7,7 @@ import pickle
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -210,3 +211,15 @@ def test_any_small_problem_gives_a_plan_the_referee_passes(
     one = Problem(parts, sheets, Rules(spacing, margin, holes))
     plan = solved(one, 1)
     assert plan.cost[0] == sum(math.ceil(net_area(parts[int(u.part)].outline)) for u in plan.unplaced)
+
+
+def test_rectangles_start_from_a_packing_that_places_them_all() -> None:
+    panels = tuple(Part(f"{k}", rectangle(400.0 + 7 * k, 900.0 - 11 * k), 2, (0.0, 90.0)) for k in range(20))
+    one = Problem(panels, (Sheet("s", rectangle(48 * INCH, 96 * INCH), None, 5),), Rules(6.35, 9.525))
+    plan = solved(one)
+    assert plan.unplaced == ()
+    grained = tuple(replace(part, rotations=(90.0,)) for part in panels)
+    plan = solved(replace(one, parts=grained))
+    assert {placed.rotation for layout in plan.layouts for placed in layout.placements} == {90.0}
+    one = replace(one, sheets=(replace(one.sheets[0], quantity=2),))
+    assert len(solved(one).layouts) == 2  # what is short is filled all the same
