@@ -23,7 +23,7 @@ BUDGET: Final = 10_000
 """Places a worker evaluates per stretch: 3 to 50 ms on a core of its own."""
 FIRST_STEP: Final = 0.02
 LEAST_STEP: Final = 0.001
-FINE_STEPS: Final = (5e-4, 1e-5)
+FINE_STEPS: Final = (5e-4, 1e-4)
 PATIENT: Final = Effort(wide=30, near=20, patience=200, strikes=3, own_bin=0.5, turning=0.3, mapped=1.0)
 HASTY: Final = PATIENT._replace(patience=60, strikes=1)
 POOL: Final = 20
@@ -116,8 +116,10 @@ class Shrinker:
         gave_up = [k for k in self.active if status[k] != 0]
         if self.compressing:
             if gave_up:
-                self.fine = max(self.fine * 0.8, FINE_STEPS[1])
+                self.fine *= 0.8
                 self.active = []
+                if self.fine < FINE_STEPS[1]:
+                    self.left = 0
         elif self.step_share > LEAST_STEP * 1.01:
             if len(gave_up) == len(self.active):
                 self.step_share = max(self.step_share / 2, LEAST_STEP)
