@@ -42,7 +42,7 @@ def reading_as_json(drawing: Drawing, lettering: Lettering) -> dict[str, Any]:
         "width_in": lettering.width / 25.4,
         "height_in": lettering.height / 25.4,
         "capital_height": lettering.capital_height,
-        "unit_choices": unit_choices(drawing, lettering),
+        "unit_choices": [] if lettering.file is None else unit_choices(drawing, lettering),
         "segments": _before_and_after(drawing, lettering),
         "letters": [_letter(letter) for letter in lettering.letters],
         "findings": [_finding(finding) for finding in lettering.findings],

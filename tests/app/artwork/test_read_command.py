@@ -122,6 +122,7 @@ def test_axes_of_a_variable_font(capsys, tmp_path: Path) -> None:
     plain = reading(capsys, path, "--words", "I", "--height", "7in")
     heavy = reading(capsys, path, "--words", "I", "--height", "7in", "--axis", "wght=900")
     assert (plain["width_in"], heavy["width_in"]) == pytest.approx((1.0, 3.0))
+    assert (plain["units_in_file"], plain["unit_choices"]) == (None, [])  # words have no size to choose a unit for
     for axis, words in (("wght", "is not a tag and a number"), ("wdth=7", "its axes are: wght")):
         status, _, said = run(capsys, path, "--words", "I", "--height", "7in", "--axis", axis)
         assert (status, words in said) == (2, True)
