@@ -50,7 +50,7 @@ class ArtworkPlace(Place):
     change_wanted = Signal(object)
 
     def __init__(self, session: Session, theme: Theme) -> None:
-        super().__init__("Artwork", session, theme)
+        super().__init__("Artwork", session, theme, has_findings=True)
         self._artwork_id = ""
         self.artwork = Choice("Artwork shown in the fields")
         self.artwork.chosen.connect(self._choose_artwork)
@@ -368,8 +368,10 @@ class ArtworkPlace(Place):
         self.edit("set the height", lambda job: edits.set_scale(job, artwork, Scale(ScaleBy.OVERALL_HEIGHT, height)))
 
     def _end_dimension(self) -> None:
-        if isinstance(self.view.hand, DimensionHand):
+        hand = self.view.hand
+        if isinstance(hand, DimensionHand):
             self.view.take_up(None)
+            hand.deleteLater()
         self.dimension.hide()
 
     def _set_dimension(self, span: Span, length: float) -> None:

@@ -129,6 +129,7 @@ class BuildDialog(QDialog):
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setMinimumHeight(150)
+        scroll.setAccessibleName("Settings of the build")
         self.trouble = words("", "bad")
         self.trouble.hide()
         made = f"{letters} letter{'s' if letters != 1 else ''}"

@@ -56,12 +56,13 @@ class CompareOptions(Section):
         self.seconds.setToolTip("Every choice gets the same time, seconds; a first full plan is made whatever it is")
         self.seconds.show_value(USUAL_SECONDS)
         self.rack = QCheckBox()
+        self.rack.setAccessibleName("With the offcuts of the rack too")
         self.rack.setToolTip("Plan each choice once more with the offcuts this job may use, which cost nothing")
         self.estimate = words("", "muted")
         self._lengths: dict[LengthField, float] = {}
         for field, what in ((self.spacing, "spacing"), (self.margin, "margin")):
             field.setPlaceholderText("as it is")
-            field.setToolTip(f"Tried on all sizes together, beside the job's own {what}. {field.toolTip()}")
+            field.setToolTip(f"Tried on all sizes together, beside the job's own {what}.")
             field.refused.connect(self.refused)
             field.committed.connect(lambda length, field=field: self._keep_length(field, length))
             field.textEdited.connect(lambda text, field=field: self._clear_length(field, text))

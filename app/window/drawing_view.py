@@ -7,7 +7,17 @@ from collections.abc import Sequence
 from typing import Final
 
 from PySide6.QtCore import QPoint, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPen, QResizeEvent, QTransform, QWheelEvent
+from PySide6.QtGui import (
+    QColor,
+    QFocusEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPen,
+    QResizeEvent,
+    QTransform,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import QFrame, QGraphicsScene, QGraphicsView, QWidget
 
 from app.job.document import DisplayUnits
@@ -74,6 +84,7 @@ class DrawingView(QGraphicsView):
         self._is_panning = False
         self._is_fitted = True
         self._is_turned = False
+        self._shows_focus = False
         self.units = DisplayUnits.INCHES
         self.setScene(QGraphicsScene(self))
         self.setAccessibleName(name)
@@ -326,6 +337,30 @@ class DrawingView(QGraphicsView):
         super().resizeEvent(event)
         if self._is_fitted:
             self.fit()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Show the focus when it came by a key; who clicks sees where they are."""
+        reasons = Qt.FocusReason
+        keys = (reasons.TabFocusReason, reasons.BacktabFocusReason, reasons.ShortcutFocusReason)
+        self._shows_focus = event.reason() in keys
+        super().focusInEvent(event)
+        self.viewport().update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """It has gone elsewhere."""
+        self._shows_focus = False
+        super().focusOutEvent(event)
+        self.viewport().update()
+
+    def drawForeground(self, painter: QPainter, rect: QRectF) -> None:
+        """A frame inside the edge, for the focus."""
+        if not self._shows_focus:
+            return
+        painter.save()
+        painter.resetTransform()
+        painter.setPen(QPen(QColor(self._theme.colours.accent), 2))
+        painter.drawRect(QRectF(self.viewport().rect()).adjusted(2, 2, -2, -2))
+        painter.restore()
 
     def drawBackground(self, painter: QPainter, rect: QRectF) -> None:
         """Bench and grid; the grid's step is a round length in the job's units."""

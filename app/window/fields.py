@@ -16,6 +16,9 @@ TEXT_MARGIN_PX = 5
 """What a number field keeps free before its text, as the other fields do."""
 
 
+HOW_WRITTEN = "A length: 24\", 4' 6\", 1 1/2 in, 610 mm. A bare number is in the job's units."
+
+
 class LengthField(QLineEdit):
     """A length, typed as 24", 4' 6", 610 mm, or a bare number in the job's units.
 
@@ -47,7 +50,7 @@ class LengthField(QLineEdit):
         self._length: float | None = None
         self._units = DisplayUnits.INCHES
         self.setAccessibleName(name)
-        self.setToolTip("A length: 24\", 4' 6\", 1 1/2 in, 610 mm. A bare number is in the job's units.")
+        self.setToolTip("")
         self.editingFinished.connect(self._commit)
         self.textEdited.connect(lambda _text: self._set_wrong(False))
 
@@ -57,6 +60,10 @@ class LengthField(QLineEdit):
         self.setText("" if length is None else format_length(length, units.value))
         self.setModified(False)
         self._set_wrong(False)
+
+    def setToolTip(self, tip: str) -> None:
+        """Say what the length is, and always how one is written."""
+        super().setToolTip(f"{tip}\n{HOW_WRITTEN}".lstrip())
 
     @property
     def units(self) -> DisplayUnits:

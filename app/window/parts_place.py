@@ -52,7 +52,7 @@ class PartsPlace(Place):
     """Parts laid out by role, material or letter, or standing in place; a legend shows and hides, a table lists."""
 
     def __init__(self, session: Session, theme: Theme) -> None:
-        super().__init__("Parts", session, theme)
+        super().__init__("Parts", session, theme, has_findings=True)
         self.arrangement = Arrangement.BY_ROLE
         self._changing: Divided | None = None
         self._before: tuple[Arrangement, tuple[Role, ...]] = (Arrangement.BY_ROLE, ())

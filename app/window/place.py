@@ -42,7 +42,9 @@ class Place(QWidget):
     standing_changed = Signal()
     said = Signal(str)
 
-    def __init__(self, title: str, session: Session, theme: Theme, *, can_turn: bool = False) -> None:
+    def __init__(
+        self, title: str, session: Session, theme: Theme, *, can_turn: bool = False, has_findings: bool = False
+    ) -> None:
         super().__init__()
         self.title, self.session, self.theme = title, session, theme
         self._is_undrawn = True
@@ -103,9 +105,10 @@ class Place(QWidget):
 
         self.selected_facts = FactList()
         self.selected = Section("Selected", self.selected_facts)
-        self.findings = FindingsList(theme)
+        self.findings = FindingsList(theme) if has_findings else None
         self.view.selected.connect(self._selected_on_board)
-        self.findings.chosen.connect(self.show_finding)
+        if self.findings is not None:
+            self.findings.chosen.connect(self.show_finding)
         self._show_selected(None)
 
     @property

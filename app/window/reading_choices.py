@@ -69,9 +69,7 @@ class ReadingChoices(QWidget):
             lambda is_on: self._do("read overlaps otherwise", lambda job: edits.set_join_overlaps(job, self._id, is_on))
         )
         self.gap = LengthField("Widest gap that is closed", may_be_empty=True)
-        self.gap.setToolTip(
-            "Loose ends of lines closer than this are joined. Empty takes the usual gap.\n" + self.gap.toolTip()
-        )
+        self.gap.setToolTip("Loose ends of lines closer than this are joined. Empty takes the usual gap.")
         self.gap.committed.connect(self._set_gap)
         self.gap.cleared.connect(lambda: self._set_gap(None))
         self.gap.refused.connect(self.refused)

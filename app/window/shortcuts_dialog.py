@@ -37,6 +37,7 @@ class ShortcutsDialog(QDialog):
             row += 1
         scroll = QScrollArea()
         scroll.setWidget(page)
+        scroll.setAccessibleName("Every shortcut")
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         close = button("Close", "primary")

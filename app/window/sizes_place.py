@@ -43,9 +43,7 @@ class SizesPlace(Place):
         self.material = Choice("Material")
         self.material.chosen.connect(self._choose_material)
         self.web = LengthField("Web between parts", may_be_least=True)
-        self.web.setToolTip(
-            f"Material left between two cuts; spacing is the cutter's diameter plus this.\n{self.web.toolTip()}"
-        )
+        self.web.setToolTip("Material left between two cuts; spacing is the cutter's diameter plus this.")
         self.web.committed.connect(self._set_web)
         self.margin = LengthField("Margin at the sheet's edge", may_be_least=True)
         self.margin.committed.connect(self._set_margin)
@@ -81,6 +79,7 @@ class SizesPlace(Place):
         self.more = button("Add sizes from the stock book…", tip="Choose among the sizes the stock book has for it")
         self.more.clicked.connect(lambda: self.book_wanted.emit(self._material_id_shown()))
         self.rack = QCheckBox()
+        self.rack.setAccessibleName("Use offcuts of the rack first")
         self.rack.setToolTip(
             "Offcuts cost nothing and are filled first; those used are reserved when files are written"
         )

@@ -70,12 +70,12 @@ class Colours:
     def role_fill(self, role: Role) -> QColor:
         """Fill of a part."""
         colour = QColor(ROLE_COLOURS[role])
-        return colour.darker(112) if self.is_dark else colour
+        return colour.darker(108) if self.is_dark else colour
 
     def role_edge(self, role: Role) -> QColor:
         """Edge of a part: its fill, darkened."""
         colour = QColor(ROLE_COLOURS[role])
-        return colour.darker(185 if self.is_dark else 165)
+        return colour.darker(185)
 
 
 LIGHT: Final = Colours(

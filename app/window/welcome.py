@@ -75,6 +75,7 @@ class Welcome(QWidget):
         middle.addWidget(column, 6)
         scroll = QScrollArea()
         scroll.setWidget(holder)
+        scroll.setAccessibleName("First page")
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
