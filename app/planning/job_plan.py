@@ -76,11 +76,24 @@ class UnplacedPart:
 
 @dataclass(frozen=True, slots=True)
 class PlanFault:
-    """Why a plan cannot be cut as it stands: the number of the sheet, the copies it is about, and a sentence."""
+    """Why a plan cannot be cut as it stands.
+
+    Fields
+    ------
+    sheet : int
+        Number of the sheet; 0 when it is about the whole plan.
+    parts : tuple of (part id, copy)
+        The copies it is about.
+    message : str
+        One sentence.
+    kind : str
+        A word of `nesting.clearance.Verdict`; empty when it is not about distances.
+    """
 
     sheet: int
     parts: tuple[tuple[str, int], ...]
     message: str
+    kind: str = ""
 
 
 @dataclass(frozen=True, slots=True)
