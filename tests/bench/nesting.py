@@ -1,7 +1,7 @@
 """First layouts of many different letters, and the effort of a round, timed by hand: `python -m tests.bench.nesting`.
 
-Every letter is a shape of its own: characters of five fonts in ever other heights, about 100 corners each, on 48 x 96 in
-sheets at 6.35 mm spacing. Times are processor time of one process with warm kernels.
+Every letter is a shape of its own: characters of five fonts in ever other heights, about 100 corners each, on 48 x 96
+in sheets at 6.35 mm spacing. Times are processor time of one process with warm kernels.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Jobs whose answer is known because they were cut from full sheets: the engine finds it, or says how near it came.
 
 Sheets are cut into pieces like letters, with the cut-outs returned as parts; with a spacing each piece loses half of it
-on every side, and `play` besides, as if cut with a wider saw. So the count of sheets is known to do; the areas prove that
-fewer cannot. Without play such a job is a jigsaw, which is asked of the engine only to within a sheet.
+on every side, and `play` besides, as if cut with a wider saw. So the count of sheets is known to do; the areas prove
+that fewer cannot. Without play such a job is a jigsaw, which is asked of the engine only to within a sheet.
 """
 
 from __future__ import annotations

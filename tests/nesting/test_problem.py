@@ -48,6 +48,10 @@ def test_net_area_takes_holes_off() -> None:
         (holed([(1, 1), (6, 1), (6, 6)], [(4, 2), (8, 2), (8, 6)]), ("'a'", "cross or touch")),
         (Part("a", Outline(np.array([[0.0, 0.0], [1.0, np.nan], [2.0, 1.0]]))), ("'a'", "finite")),
         (Part("a", Outline(np.array([[0.0, 0.0], [1.0, 1.0], [2.0, 2.0]]))), ("'a'", "area")),
+        (Part("a", Outline(np.array([[0.0, 0.0], [1.0, np.inf], [2.0, 1.0]]))), ("'a'", "finite")),
+        (Part("a", Outline(np.array([[0.0, 0.0], [1.0, 1.0]]))), ("'a'", "at least 3 points")),
+        (Part("a", Outline(rectangle(9, 9).outer, (np.array([[1.0, 1], [4, 4], [7, 7]]),))), ("hole 1", "0 mm²")),
+        (holed([(1, 1), (6, 6), (6, 1), (1, 5)]), ("hole 1", "crosses itself")),
     ],
 )
 def test_faulty_part_is_named(part: Part, words: tuple[str, ...]) -> None:
@@ -80,3 +84,16 @@ def test_negative_count_and_cost_are_refused() -> None:
     message = refused((Part("a", rectangle(10, 10)),), (Sheet("plate", rectangle(600, 400), -1, -5),))
     assert "quantity is -1" in message
     assert "cost is -5" in message
+
+
+@pytest.mark.parametrize("rules", [Rules(float("nan"), 5.0), Rules(3.0, float("nan")), Rules(3.0, -2.0)])
+def test_distances_that_are_none_are_refused(rules: Rules) -> None:
+    assert "it must be 0 mm or more" in refused((Part("a", rectangle(10, 10)),), rules=rules)
+
+
+def test_faulty_sheet_is_named() -> None:
+    crossed = Sheet("odd", Outline.from_points([(0, 0), (10, 10), (12, 0), (0, 9)]))
+    holed_out = Sheet("thin", Outline(np.array([[0.0, 0.0], [np.nan, 1.0], [2.0, 1.0]])))
+    message = refused((Part("a", rectangle(10, 10)),), (crossed, holed_out))
+    assert "sheet 'odd'" in message
+    assert "sheet 'thin'" in message
