@@ -28,6 +28,7 @@ WORKERS = 2
 
 Status = int
 BUILD_AT_ONCE = 8  # tables per stretch: building must not keep a person who cancels waiting
+BUILD_MOST = 40_000  # pairs of edges per stretch, for the same reason; a pair with more never has a table
 WORTH_A_TABLE = 2000  # questions about a pair before its table is built; building costs as much as some thousand
 WORTH_A_MAP = 100  # the same where maps are used: a copy can only be mapped when all its pairs have tables
 
@@ -201,7 +202,14 @@ class Team:
         wanted = np.argwhere(asked >= worth)
         if len(wanted):
             order = np.argsort(-asked[wanted[:, 0], wanted[:, 1]], kind="stable")[:BUILD_AT_ONCE]
+            edges = np.diff(self.catalog.shapes.spans[:, :2], axis=1)[:, 0]
+            left = BUILD_MOST
             for a, b in wanted[order]:
+                effort = int(edges[a] * edges[b])
+                if left < effort <= BUILD_MOST:
+                    break  # its turn comes with the next stretch
                 for worker in self.workers:
                     worker.asked[a, b] = worker.asked[b, a] = 0
-            self.pairs.add([(int(a), int(b)) for a, b in wanted[order]])
+                if effort <= left:
+                    left -= effort
+                    self.pairs.add([(int(a), int(b))])
