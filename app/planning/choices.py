@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -119,8 +120,19 @@ def variant(prepared: Prepared, choice: Choice) -> Prepared:
 
 
 def adopt(job: Job, choice: Choice) -> Job:
-    """The job with the sizes, web, margin and cutter of a choice; offcuts stay on the rack until they are planned."""
+    """The job with the sizes, web, margin and cutter of a choice; offcuts stay on the rack until they are planned.
+
+    A size that locked sheets of the job's plan lie on stays, but no more of it than these.
+    """
     bought = tuple(size for size in choice.stock if offcut_of(size.id) is None)
+    kept = job.plan.sheets if job.plan is not None else ()
+    locked = Counter(sheet.stock for sheet in kept if sheet.is_locked or any(part.is_locked for part in sheet.parts))
+    chosen = {size.id for size in bought}
+    bought += tuple(
+        replace(size, count=locked[size.id])
+        for size in job.stock
+        if size.material == choice.material.id and locked[size.id] and size.id not in chosen
+    )
     cutters = job.cutters
     if choice.cutter.id not in {cutter.id for cutter in cutters}:
         cutters = (*cutters, choice.cutter)

@@ -13,7 +13,7 @@ from app.job.document import Job
 from app.planning.job_plan import JobPlan
 from app.stock.book import Material, StockSheet
 from app.stock.rack import Rack
-from app.stock.rack_items import Point, RackOffcut
+from app.stock.rack_items import OffcutStatus, Point, RackOffcut
 
 _OFFCUT_ID: Final = re.compile(re.escape(OFFCUT_PREFIX) + r"([1-9][0-9]{0,17})")
 
@@ -49,7 +49,26 @@ def with_rack(job: Job, rack: Rack) -> Job:
     """The job with every offcut it may use among its stock, before the sizes that are bought."""
     free = rack.free_for(job.name)
     offcuts = tuple(sheet for material in job.materials for sheet in rack_sheets(free, material))
-    return replace(job, stock=(*offcuts, *without_rack(job).stock))
+    there = {sheet.id for sheet in offcuts}
+    held = tuple(sheet for sheet in _held(job, rack) if sheet.id not in there)
+    return replace(job, stock=(*offcuts, *held, *without_rack(job).stock))
+
+
+def with_held(job: Job, rack: Rack) -> Job:
+    """The job with only those offcuts among its stock that locked sheets of its plan lie on, whatever their state.
+
+    An offcut that was cut has left the rack, and yet its sheet is part of the plan that the rest goes round.
+    """
+    held = _held(job, rack)
+    return replace(job, stock=(*held, *without_rack(job).stock)) if held else without_rack(job)
+
+
+def _held(job: Job, rack: Rack) -> tuple[StockSheet, ...]:
+    kept = job.plan.sheets if job.plan is not None else ()
+    locked = {sheet.stock for sheet in kept if sheet.is_locked or any(part.is_locked for part in sheet.parts)}
+    numbers = sorted(number for stock in locked if (number := offcut_of(stock)) is not None)
+    known = [piece for piece in rack.offcuts(statuses=tuple(OffcutStatus)) if piece.id in numbers] if numbers else []
+    return tuple(sheet for material in job.materials for sheet in rack_sheets(known, material))
 
 
 def without_rack(job: Job) -> Job:

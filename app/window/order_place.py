@@ -475,6 +475,7 @@ class OrderPlace(Place):
 
     def _take(self, order: Order) -> None:
         self.order = order
+        self.reserve.setText("Reserve the rack's pieces")
         self.refresh()
         self.draw_soon()
 

@@ -129,6 +129,8 @@ class ReportPlace(Place):
             self.after.setEnabled(page.index + 1 < page.count)
         if busy:
             self.show_next("Making the draft…", is_ready=False)
+        elif self.session.exporting.is_busy:
+            self.show_next("Writing the files…", is_ready=False)
         elif not self.session.can_export:
             self.show_next("Back to Sheets", "There is no final plan yet; plan first.")
         elif current:

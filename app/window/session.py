@@ -146,7 +146,9 @@ class Session(QObject):
 
     def with_rack(self, job: Job) -> Job:
         """The job as it is planned: with what the rack has for it, when it is to be used."""
-        return self.with_pieces(job) if self.uses_rack else job
+        from app.planning.rack_stock import with_held
+
+        return self.with_pieces(job) if self.uses_rack else self.rack.read(lambda rack: with_held(job, rack), job)
 
     def with_pieces(self, job: Job) -> Job:
         """The job with all the rack has for it."""

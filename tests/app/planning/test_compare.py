@@ -14,10 +14,12 @@ from pathlib import Path
 import pytest
 
 from app.errors import JobError, PlanningError
+from app.job.kept import KeptPart, KeptPlan, KeptSheet
 from app.planning.choices import Choice, adopt, stock_choices, variant, varied
 from app.planning.compare import Effort, Outcome, compare, plan_choice
 from app.planning.recommend import recommend, unbeaten
 from app.stock.book import Cutter, StockSheet
+from nesting.plan import Placement
 from tests.app.planning.small_jobs import INCH, prepared_squares
 
 REPOSITORY = Path(__file__).resolve().parents[3]
@@ -303,3 +305,14 @@ def test_a_dask_cluster_can_do_the_work():
         "workers": 2,
         "outcomes": [["a alone", [["a", 1]], 1], ["b alone", [["b", 1]], 2], ["all sizes", [["a", 1]], 1]],
     }
+
+
+def test_adopting_keeps_the_sizes_that_locked_sheets_lie_on_but_no_more_of_them():
+    prepared = prepared_squares(1)
+    (small,) = choices(prepared, size("48 x 96"))
+    large = size("60 x 120")
+    locked = KeptSheet(large.id, (KeptPart(Placement("square", 0, 20.0, 20.0, 0.0)),), is_locked=True)
+    job = dataclasses.replace(prepared.job, stock=(large,), plan=KeptPlan((locked,)))
+    assert [(one.id, one.count) for one in adopt(job, small).stock] == [("48x96", None), ("60x120", 1)]
+    free = dataclasses.replace(job, plan=KeptPlan((dataclasses.replace(locked, is_locked=False),)))
+    assert [one.id for one in adopt(free, small).stock] == ["48x96"]

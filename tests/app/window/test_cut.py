@@ -7,10 +7,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QMessageBox
 
 from app.job.kept import unlock_all
+from app.planning.kept_plan import KeptPlans
 from app.planning.recut import digest_of
 from app.stock.cut_sheets import good_pieces, job_key, sheets_cut
 from app.stock.on_hand import on_hand, set_on_hand
 from app.stock.rack import Rack
+from app.stock.rack_items import OffcutStatus, rectangle_offcut
 from tests.app.window.stand_ins import BACKER, Desk
 
 
@@ -148,3 +150,29 @@ def test_sheet_cut_stays_where_it_is_even_when_it_was_unlocked(cut_desk: Desk, q
     cut_desk.window.plan()
     assert cut_desk.planner.prepared.job.plan.sheets[0].is_locked
     assert not cut_desk.planner.prepared.job.plan.sheets[1].is_locked
+
+
+def test_offcut_that_was_cut_stays_a_sheet_of_the_plan_though_it_left_the_rack(
+    open_desk: Desk, qtbot, tmp_path, monkeypatch
+):
+    open_desk.window._write(str(tmp_path / "two.json"))
+    with Rack() as rack:
+        (piece,) = rack.keep([rectangle_offcut(BACKER, 3.175, 1300, 2500)])
+    open_desk.session.use_rack(True)
+    open_desk.window.plan()
+    open_desk.planner.finish()
+    qtbot.waitUntil(lambda: open_desk.session.can_export, timeout=20_000)
+    assert open_desk.session.planning.plan.sheets[0].stock.id == f"rack:{piece.id}"
+    open_desk.window.go(5)
+    open_desk.window.output.show_page(place(open_desk))
+    asked = say_yes(monkeypatch)
+    book(open_desk, qtbot)
+    assert f"Offcut {piece.id} leaves the rack for good" in asked[0]
+    with Rack() as rack:
+        assert rack.offcut(piece.id).status is OffcutStatus.USED
+    open_desk.session.use_rack(False)
+    open_desk.window.plan()
+    prepared = open_desk.planner.prepared
+    usable, findings = KeptPlans(prepared).usable(prepared.job.plan)
+    assert findings == ()
+    assert usable.sheets[0].stock == f"rack:{piece.id}"  # or its parts would be planned, and cut, a second time
