@@ -24,8 +24,8 @@ BUDGET: Final = 10_000
 FIRST_STEP: Final = 0.02
 LEAST_STEP: Final = 0.001
 FINE_STEPS: Final = (5e-4, 1e-4)
-PATIENT: Final = Effort(wide=30, near=20, patience=200, strikes=3, own_bin=0.5, turning=0.3, mapped=1.0)
-HASTY: Final = PATIENT._replace(patience=60, strikes=1)
+PATIENT: Final = Effort(wide=30, near=20, patience=60, strikes=2, own_bin=0.5, turning=0.3, mapped=1.0)
+HASTY: Final = PATIENT._replace(strikes=1)
 POOL: Final = 20
 FINE_SHARE: Final = 0.25
 """Of a cycle of exploring: the compression that follows it."""
