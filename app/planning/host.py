@@ -259,6 +259,9 @@ class _Sender:
             return
         self._sent_at = now
         self._pipe.send(Progressed(self._run, progress))
+        self.flush()
+
+    def flush(self) -> None:
         if self._record is not None:
             self._pipe.send(_GainedRecord(self._run, self._record))
             self._record = None
@@ -311,6 +314,8 @@ def _serve(pipe: Connection, cancel: Event, pause: Event) -> None:
 
         def progressed(progress: PlanProgress, sender: _Sender = sender, hold: _Hold = hold) -> None:
             sender.progressed(progress)
+            if pause.is_set():
+                sender.flush()  # what is on the screen while it stands still is the best there is
             hold.wait()
 
         try:

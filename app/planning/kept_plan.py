@@ -207,7 +207,10 @@ class KeptPlans:
         """
         order = {name: at for at, name in enumerate(self.problems)}
         sheets = sorted(sheets, key=lambda sheet: order[sheet.material])
-        kept_offcuts = {(one.stock.id, tuple(part.placement for part in one.placed)): one.offcuts for one in known}
+        kept_offcuts = {
+            (one.stock, one.spacing, one.margin, tuple(part.placement for part in one.placed)): one.offcuts
+            for one in known
+        }
         made: list[SheetRecord] = []
         faults: list[PlanFault] = []
         summaries = []
@@ -215,7 +218,9 @@ class KeptPlans:
             layouts = _layouts([sheet for sheet in sheets if sheet.material == name])
             own = []
             for sheet, layout in layouts:
-                offcuts: tuple[Offcut, ...] | None = sheet.offcuts or kept_offcuts.get((sheet.stock, sheet.placements))
+                offcuts: tuple[Offcut, ...] | None = sheet.offcuts or kept_offcuts.get(
+                    (self._stock[sheet.stock], one.problem.rules.spacing, one.material.margin, sheet.placements)
+                )
                 if offcuts is None:
                     offcuts = offcuts_of(one.problem, layout) if with_offcuts else ()
                 own.append(replace(sheet, offcuts=offcuts))

@@ -57,6 +57,7 @@ class PlanInHand(QObject):
         self._background.done.connect(self._take)
         self._background.failed.connect(self._fail)
         self._known: dict[int, tuple[KeptPlan, JobPlan]] = {}
+        self._refereed: JobPlan | None = None  # the last plan with offcuts of its own
         self.plans: KeptPlans | None = None
         self.is_checked = True
         document.opened.connect(self._forget)
@@ -87,6 +88,8 @@ class PlanInHand(QObject):
         job = self._document.job
         if job is None or not self._planning.fits(job):
             return
+        # A run stopped at once has not looked for offcuts.
+        self._refereed = None if self._planning.was_stopped_at_once else plan
         kept = kept_of(plan, is_by_hand=job.plan is not None and job.plan.has_locks)
         self._remember(kept, plan)
         if job.plan == kept and job.plan is not None:
@@ -129,6 +132,7 @@ class PlanInHand(QObject):
         found = self._known.get(id(kept))
         if found is not None:
             self._background.forget()
+            self._refereed = found[1] if self._refereed is not None else None
             self._set_checked(True)
             self._planning.show(found[1])
         elif self._preparation.prepared is not None and not self._preparation.is_busy:
@@ -143,10 +147,10 @@ class PlanInHand(QObject):
             return
         self._set_checked(False)
         prepared = replace(prepared, job=self._stocked(job))
-        before = self._planning.plan if self._planning.fits(job) else None
-        if before is not None:
-            self._planning.show(sketch(prepared, kept, before))
-        plans = self.plans
+        shown = self._planning.plan
+        if shown is not None and self._planning.fits(job):
+            self._planning.show(sketch(prepared, kept, shown))
+        plans, before = self.plans, self._refereed
         self._background.start(lambda _report: _judge(prepared, plans, kept, before))
 
     def _take(self, answer: object) -> None:
@@ -166,6 +170,7 @@ class PlanInHand(QObject):
             self._remember(kept, plan)
             self._document.edit("keep what fits the job", lambda job: edits.set_plan(job, kept), initiator=self)
         self._remember(kept, plan)
+        self._refereed = plan
         self._planning.show(plan)
         self.checked.emit()
 
@@ -204,7 +209,7 @@ class PlanInHand(QObject):
     def _forget(self) -> None:
         self._background.forget()
         self._known.clear()
-        self.plans = None
+        self.plans = self._refereed = None
         self._set_checked(True)
 
     def _stocked(self, job: Job) -> Job:

@@ -438,6 +438,19 @@ def test_locked_part_stays_in_hand_and_in_planning(hand_desk: Desk, qtbot):
     window.actions_by_id["unlock_all"].isEnabled()
 
 
+def test_offcuts_are_found_again_however_fast_edits_follow_each_other(hand_desk: Desk, qtbot):
+    """A sheet changed twice before the referee had spoken once kept the empty list of the first change."""
+    choose(hand_desk, ELL_KEY)
+    qt_key(hand_desk, Qt.Key.Key_Right)
+    hand_desk.window.actions_by_id["lock"].trigger()
+    assert not hand_desk.session.hand.is_checked
+    plan = settled(hand_desk, qtbot)
+    (largest, *_others) = plan.sheets[0].offcuts
+    assert largest.height > 1000.0  # of 2438 mm the parts take up 900
+    figures = next(one for one in plan.summaries if one.material == BACKER)
+    assert figures.credited_yield > figures.net_yield + 0.3
+
+
 def test_locked_sheet_shows_it_and_unlocks(hand_desk: Desk, qtbot):
     window = hand_desk.window
     before = window.sheets.list.item(0).icon().pixmap(184, 200).toImage()
