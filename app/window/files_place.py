@@ -129,7 +129,10 @@ class FilesPlace(Place):
             why = "There is no plan yet." if plan is None else "The plan is not final."
             if plan is not None and not session.planning.is_running and not session.planning.fits(job):
                 why = "The job has changed since it was planned."
-            self.show_next("Back to Sheets", f"{why} Plan first; then the files can be written.")
+            then = "Plan first; then the files can be written."
+            if plan is not None and plan.faults and session.planning.fits(job):
+                why, then = "Parts lie where they may not.", "Mend that at Sheets; then the files can be written."
+            self.show_next("Back to Sheets", f"{why} {then}")
         elif self._written and not self._is_stale:
             self.show_next("Open folder", "All files are written and read back.")
         else:

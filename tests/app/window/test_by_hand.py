@@ -164,6 +164,7 @@ def test_part_left_in_a_bad_place_is_shown_and_nothing_can_be_written(hand_desk:
     assert fault.message == "sign-2-backer · 1 overlaps sign-2-backer · 2"
     assert not hand_desk.session.can_export
     assert not window.actions_by_id["write"].isEnabled()
+    assert window.output.writing.hint.text().startswith("Parts lie where they may not.")
     assert window.sheets.standing().mark is Mark.FAULT
     assert window.sheets.hands.faults.isVisibleTo(window.sheets)
     assert window.sheets.hands.parts.faults == {ELL_KEY: "overlaps", "sign-2-backer#1": "overlaps"}
