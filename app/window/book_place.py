@@ -148,6 +148,8 @@ class BookPlace(Place):
 
     def refresh(self) -> None:
         """Show the table as the book has it now."""
+        if self.job is not None:
+            self.show_units(self.job.units)
         if not self.isVisible():
             return
         rows, shipped = self.desk.rows(), self.desk.shipped_rows()

@@ -142,9 +142,11 @@ class ComparePlace(Place):
         """Show the choices, what is recommended, and the next step."""
         self.standing_changed.emit()
         job = self.job
-        if job is None or not self.isVisible():
+        if job is None:
             return
         self.show_units(job.units)
+        if not self.isVisible():
+            return
         running, run = self.session.comparing.is_running, self._run
         self.split.setVisible(run is not None)
         self.blank.setVisible(run is None)

@@ -135,9 +135,11 @@ class CutPlace(Place):
     def refresh(self) -> None:
         """Show the sheets and which of them are cut."""
         job = self.job
-        if job is None or not self.isVisible():
+        if job is None:
             return
         self.show_units(job.units)
+        if not self.isVisible():
+            return
         self._offer_plans()
         self.lines = self._read_lines(job)
         self.table.fill([_row(line) for line in self.lines])

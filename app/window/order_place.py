@@ -96,7 +96,10 @@ class OrderPlace(Place):
         """Show the list and the next step."""
         self.standing_changed.emit()
         job = self.job
-        if job is None or not self.isVisible():
+        if job is None:
+            return
+        self.show_units(job.units)
+        if not self.isVisible():
             return
         running, order = self.session.ordering.is_running, self.order
         self._show_jobs(job, running)
@@ -118,7 +121,6 @@ class OrderPlace(Place):
         self.reserve.setVisible(order is not None and bool(order.offcuts) and not running)
         self.reserve.setEnabled(not self.is_stale and not self.session.rack.is_busy)
         self.written_section.setVisible(bool(self._written) and not running)
-        self.show_units(job.units)
         if order is not None:
             self._show_order(order, job)
         self._show_next_step(running)

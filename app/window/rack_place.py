@@ -123,9 +123,11 @@ class RackPlace(Place):
     def refresh(self) -> None:
         """Show what the rack holds now."""
         job = self.job
-        if job is None or not self.isVisible():
+        if job is None:
             return
         self.show_units(job.units)
+        if not self.isVisible():
+            return
         kinds = tuple(OffcutStatus) if self._kind == ALL else ON_THE_RACK
         if self._kind == TAKEN:
             kinds = (OffcutStatus.TAKEN,)

@@ -168,9 +168,11 @@ class RecutPlace(Place):
         """Show the parts, what is asked for and the next step."""
         self.standing_changed.emit()
         job = self.job
-        if job is None or not self.isVisible():
+        if job is None:
             return
         self.show_units(job.units)
+        if not self.isVisible():
+            return
         parts = self._parts()
         good = self._good()
         self.table.fill(self._rows(job, parts, good))

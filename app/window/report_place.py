@@ -110,9 +110,11 @@ class ReportPlace(Place):
         """Show the pages there are and the next step."""
         self.standing_changed.emit()
         job = self.job
-        if job is None or not self.isVisible():
+        if job is None:
             return
         self.show_units(job.units)
+        if not self.isVisible():
+            return
         busy, current = self.making.is_busy, self._is_current()
         self.run_section.setVisible(busy)
         self.page_section.setVisible(bool(self._folder))

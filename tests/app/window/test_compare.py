@@ -17,6 +17,7 @@ from app.stock.rack import Rack
 from app.stock.rack_items import rectangle_offcut
 from app.window.compare_options import BOOK
 from tests.app.window.stand_ins import BACKER, FACE, Desk
+from tests.app.window.test_real_run import FREEZE_LIMIT_S, Pulse
 
 
 class Here(Executor):
@@ -212,3 +213,20 @@ def test_materials_are_shown_one_at_a_time(stock_desk: Desk, qtbot):
     assert {one.material.id for one in place.found} == {BACKER, FACE}
     place.show_material(FACE)
     assert {place._outcomes[key].choice.material.id for key in place.table.all_keys} == {FACE}
+
+
+def test_real_comparison_runs_in_processes_of_its_own_and_the_window_stays_alive(make_desk, qtbot, small_job):
+    desk = make_desk()  # nothing stood in for the comparison
+    few = [next(size for size in small_job.stock if size.material == material) for material in (BACKER, FACE)]
+    desk.session.document.open(replace(small_job, stock=tuple(few)), None)
+    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    desk.window.go(2)
+    place = desk.window.stock.comparison
+    desk.window.stock.show_page(place)
+    place.options.seconds.setValue(0)
+    pulse = Pulse()
+    place.compare()
+    qtbot.waitUntil(lambda: not desk.session.comparing.is_running, timeout=120_000)
+    pulse.stop()
+    assert pulse.longest < FREEZE_LIMIT_S
+    assert [one.advice.index for one in place.found] == [0, 0]
