@@ -148,16 +148,6 @@ class Standings:
             found[i] = worse(found[i], self._to_part(polygons[i], self._polygons[j], self.fixed[j]))
         return tuple(found)
 
-    def among_fixed(self) -> tuple[Standing, ...]:
-        """How the parts that stand still stand to the sheet and to each other."""
-        found = [self._to_sheet(polygon) for polygon in self._polygons]
-        if len(found) < 2:
-            return tuple(found)
-        for i, j in self._neighbours(self._polygons, 0.0):
-            if i != j:
-                found[i] = worse(found[i], self._to_part(self._polygons[i], self._polygons[j], self.fixed[j]))
-        return tuple(found)
-
     def faults(self) -> list[tuple[int, Standing]]:
         """Everything wrong among the parts that stand still: the index of one, and how it stands; a pair once."""
         found = [(i, stand) for i, one in enumerate(self._polygons) if not (stand := self._to_sheet(one)).is_legal]

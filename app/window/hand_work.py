@@ -330,7 +330,17 @@ class HandWork(QObject):
         if plans is None:
             self.said.emit("the outlines are not ready yet; try again in a moment")
             return
-        self._then = then
+        job = self._session.document.job
+        asked = job.plan if job is not None else None
+
+        def done(found: _Found) -> None:
+            job = self._session.document.job
+            if job is not None and job.plan is asked:  # else indices may mean other sheets
+                then(found)
+            else:
+                self.said.emit("the plan has changed meanwhile, so nothing was moved; try again")
+
+        self._then = done
         self._search.start(lambda _report: _places(plans, material, stock, fixed, chosen, at, where))
 
     def _take(self, found: object) -> None:

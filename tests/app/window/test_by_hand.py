@@ -373,6 +373,16 @@ def test_part_goes_to_a_new_sheet_and_back_and_figures_follow(hand_desk: Desk, q
     assert not plan.faults
 
 
+def test_plan_changed_while_a_place_was_looked_for_moves_nothing(hand_desk: Desk, qtbot):
+    choose(hand_desk, ELL_KEY)
+    qt_key(hand_desk, Qt.Key.Key_Right)
+    hand_desk.window.actions_by_id["part_new"].trigger()
+    hand_desk.session.document.undo_stack.undo()
+    plan = settled(hand_desk, qtbot)
+    assert [len(sheet.placed) for sheet in plan.sheets] == [4, 4]
+    assert "changed meanwhile" in hand_desk.window.banner.message.text()
+
+
 def test_part_dragged_onto_the_list_goes_to_that_sheet(hand_desk: Desk, qtbot):
     choose(hand_desk, ELL_KEY)
     hand_desk.window.actions_by_id["part_new"].trigger()
