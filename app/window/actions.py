@@ -110,6 +110,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec("lock_sheet", "S&heet", "Lock or unlock the &sheet", ("Shift+K",), "Leave this sheet as it is"),
     ActionSpec("unlock_all", "S&heet", "&Unlock everything", ("Ctrl+Shift+K",), "Take off every lock"),
+    ActionSpec("cut_again", "S&heet", "&Cut again…", (), "Plan chosen parts again that were spoiled or lost"),
     ActionSpec(
         "measure", "S&heet", "M&easure", ("D",), "Measure from corner to corner or edge to edge", starts_section=True
     ),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from dataclasses import replace
 from typing import Final
 
@@ -257,6 +258,7 @@ class MainWindow(QMainWindow):
             "sheet_before": lambda: self._step_sheet(-1),
             "sheet_after": lambda: self._step_sheet(1),
             **self.sheets.hands.deeds(),
+            "cut_again": self._cut_again,
             "plan": self.plan,
             "pause": self.session.planning.pause,
             "cancel": self.session.planning.cancel,
@@ -370,6 +372,7 @@ class MainWindow(QMainWindow):
             ("sheet_before", at in (self.sheets, self.output.report)),
             ("sheet_after", at in (self.sheets, self.output.report)),
             *((name, at is self.sheets and can) for name, can in self.sheets.hands.possible().items()),
+            ("cut_again", at is self.sheets and bool(self.sheets.hands.chosen)),
             ("plan", session.can_plan),
             ("pause", session.planning.state in ("running", "paused")),
             ("cancel", session.planning.is_running),
@@ -395,6 +398,13 @@ class MainWindow(QMainWindow):
             self.go(self.places.index(self.sheets))
         elif index + 1 < len(self.places):
             self.go(index + 1)
+
+    def _cut_again(self) -> None:
+        """Take the parts chosen on the sheet to where spoiled and lost ones are planned again."""
+        counts = Counter(one.part.id for one in self.sheets.hands.chosen)
+        self.go(self.places.index(self.output))
+        self.output.show_page(self.output.recut)
+        self.output.recut.ask_for(counts)
 
     def _step_sheet(self, by: int) -> None:
         if self.place in (self.sheets, self.output.report):

@@ -46,13 +46,13 @@ if TYPE_CHECKING:
 
 USUAL_SECONDS: Final = 5.0
 COLUMNS: Final = (
-    Column("Part", "Id, as on its label and in the lists", 170),
-    Column("Name", ""),
-    Column("Material", "", 170),
-    Column("Size", "Width × height of the part", 150),
+    Column("Part", "Id, as on its label and in the lists", 150),
+    Column("Again", "How many to cut again: type a number", 58, is_number=True, is_editable=True),
     Column("In the job", "How many pieces the job has", 70, is_number=True),
-    Column("Cut", "How many good pieces are booked as cut", 52, is_number=True),
-    Column("Again", "How many to cut again: type a number", 62, is_number=True, is_editable=True),
+    Column("Cut", "How many good pieces are booked as cut", 46, is_number=True),
+    Column("Name"),
+    Column("Material", "", 150),
+    Column("Size", "Width × height of the part", 140),
 )
 SPOILED, LOST = "spoiled", "lost"
 
@@ -200,7 +200,8 @@ class RecutPlace(Place):
         self._show_next_step(pieces, plan, writing)
         if not run.is_running and plan is None:
             self.show_empty(
-                "Nothing is planned again yet.\nType how many pieces of a part to cut again in the last column."
+                "Nothing is planned again yet.\nType under Again how many pieces of a part to cut,\n"
+                "or choose parts on a sheet and take Sheet, Cut again."
                 if not self.counts
                 else "Plan to see where these pieces are cut from."
             )
@@ -298,12 +299,12 @@ class RecutPlace(Place):
                     part.id,
                     (
                         Cell(part.id),
+                        number(str(again) if again else "", again, look="strong"),
+                        number(str(part.quantity), part.quantity),
+                        number(str(good[part.id]) if good[part.id] else "", good[part.id]),
                         Cell(part.name),
                         Cell(names.get(part.material, part.material)),
                         number(size(bounds.width, bounds.height, job.units), bounds.width * bounds.height),
-                        number(str(part.quantity), part.quantity),
-                        number(str(good[part.id]) if good[part.id] else "", good[part.id]),
-                        number(str(again) if again else "", again, look="strong"),
                     ),
                 )
             )
@@ -355,7 +356,7 @@ class RecutPlace(Place):
         elif self._written is not None:
             self.show_next("Written", "Book its sheets as cut on the page before when they are.", is_ready=False)
         else:
-            hint = "Only these, from the rack first." if pieces else "Type in the last column how many to cut again."
+            hint = "Only these, from the rack first." if pieces else "Type under Again how many to cut."
             text = f"Plan {count(pieces, 'piece')} again" if pieces else "Plan again"
             self.show_next(text, hint, is_ready=bool(pieces) and self._is_ready())
         set_look(self.next, "" if run.is_running else "primary")

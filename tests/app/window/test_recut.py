@@ -18,7 +18,7 @@ from app.stock.rack import Rack
 from app.stock.rack_items import OffcutStatus, rectangle_offcut
 from tests.app.window.stand_ins import BACKER, Desk, FakePlanner, planned
 
-AGAIN = 6
+AGAIN = 1
 PART = "sign-1-backer"
 
 
@@ -62,7 +62,7 @@ def test_every_part_is_listed_and_nothing_is_asked_for(recut_desk: Desk):
     recut = place(recut_desk)
     assert set(recut.table.all_keys) == {part.id for part in recut_desk.session.preparation.prepared.parts}
     assert not recut.next.isEnabled()
-    assert "Type how many" in recut.empty.text()
+    assert "Type under Again" in recut.empty.text()
 
 
 def test_more_than_the_job_has_or_no_number_is_one_sentence(recut_desk: Desk):
@@ -114,7 +114,7 @@ def test_files_are_written_pieces_marked_offcuts_held_and_all_is_linked(recut_de
         book_cut(rack, sheet_cut(first, 1, key))
         rack.keep([rectangle_offcut(BACKER, 3.175, 800, 800)])
     session.rack.look()
-    assert place(recut_desk).table.text(PART, 5) == "2"  # good pieces booked as cut
+    assert place(recut_desk).table.text(PART, 3) == "2"  # good pieces booked as cut
     type_count(recut_desk, PART, "1")
     place(recut_desk).note.setText("cutter broke")
     plan_again(recut_desk, qtbot)
@@ -161,3 +161,18 @@ def test_job_without_a_file_is_to_be_saved_first(make_desk, qtbot, small_job):
     plan_again(desk, qtbot)
     assert not place(desk).next.isEnabled()
     assert "Save the job first" in place(desk).hint.text()
+
+
+def test_parts_chosen_on_a_sheet_are_taken_along(recut_desk: Desk, qtbot):
+    window = recut_desk.window
+    window.plan()
+    qtbot.waitUntil(lambda: recut_desk.session.can_export, timeout=30_000)
+    action = window.actions_by_id["cut_again"]
+    assert not action.isEnabled()
+    things = [thing for thing in window.sheets.view.picture.things if thing.key.startswith("sign-")]
+    window.sheets.view.select_all(things[:2])
+    assert action.isEnabled()
+    action.trigger()
+    assert window.place is place(recut_desk)
+    assert sum(place(recut_desk).counts.values()) == 2
+    assert set(place(recut_desk).counts) == {thing.key.rpartition("#")[0] for thing in things[:2]}
