@@ -124,7 +124,7 @@ class Thing(Item):
         painter.setPen(pen)
         painter.setBrush(fill)
         painter.drawPath(self._path)
-        if self._extra is not None and size_px > 12:
+        if self._extra is not None and not is_fine:
             thin = QPen(self._look.edge(colours), 1.0)
             thin.setCosmetic(True)
             painter.setPen(thin)
