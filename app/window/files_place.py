@@ -51,8 +51,6 @@ class FilesPlace(Place):
         self.files.setToolTip("Double-click or press Enter to open a file")
         self.files.setMinimumHeight(150)
         self.files.itemActivated.connect(self._open_file)
-        self.open_folder = button("Open folder", tip="Show the written files in the file browser")
-        self.open_folder.clicked.connect(lambda: open_path(self.folder))
         self.again = button("Write again", tip="Write all files once more")
         self.again.clicked.connect(self.write)
         buttons = QWidget()
