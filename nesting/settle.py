@@ -33,12 +33,18 @@ MOST: Final = 4
 
 
 class Settler:
-    """Compaction of the copies on one sheet along one axis; keeps the convex pieces of every attitude it has seen."""
+    """Compaction of the copies on one sheet along one axis; keeps the convex pieces of all it has seen."""
 
     def __init__(self, problem: Problem, catalog: Catalog) -> None:
         self.problem = problem
         self.catalog = catalog
+        self.whole: dict[int, list[Floats]] = {}  # by part, as it came
         self.pieces: dict[tuple[int, int, float], tuple[Floats, Ints]] = {}
+
+    def prepare(self, part: int) -> None:
+        """Cut a part into its convex pieces: as much work as a program, so better done apart from it."""
+        if part not in self.whole:
+            self.whole[part] = convex_pieces(true_shape(self.problem.parts[part], self.problem.rules.spacing))
 
     def shortest(self, parts: list[int], places: Floats, rect: Floats, axis: int) -> Floats | None:
         """Places (n, 5 as in `separate.snapshot`) after compaction; None when the arrangement cannot be made exact."""
@@ -68,8 +74,8 @@ class Settler:
     def _pieces(self, part: int, place: Floats) -> tuple[Floats, Ints]:
         key = (part, int(place[3]), float(place[2]))
         if key not in self.pieces:
-            shape = true_shape(self.problem.parts[part], self.problem.rules.spacing)
-            pieces = [self._turned(part, place, piece) for piece in convex_pieces(shape)]
+            self.prepare(part)
+            pieces = [self._turned(part, place, piece) for piece in self.whole[part]]
             mirrored = self.catalog.way_of(part, int(place[3]), float(place[2])).mirrored
             self.pieces[key] = flat([piece[::-1] if mirrored else piece for piece in pieces])
         return self.pieces[key]
@@ -82,27 +88,24 @@ class Settler:
         at = np.column_stack((places[:, :2], places[:, :2])) + boxes
         near = 3.0 * reach
         columns = 2 * n + 1
-        entries: list[Any] = []
-        at_row: list[Any] = []
-        at_column: list[Any] = []
-        limit: list[Any] = []
+        entries, at_column, limits = [], [], []
         for i in range(n):
             for j in range(i):
                 if np.any(at[i, :2] - at[j, 2:] > near) or np.any(at[j, :2] - at[i, 2:] > near):
                     continue
                 dx, dy = places[j, :2] - places[i, :2]
                 lines, count = parting_lines(*pieces[i], *pieces[j], dx, dy, near)
-                for ux, uy, least in lines[:count]:
-                    # normal . (p_j - p_i) >= least, for moves d: -normal . d_j + normal . d_i <= what is left of it
-                    entries += (ux, uy, -ux, -uy)
-                    at_row += (len(limit),) * 4
-                    at_column += (2 * i, 2 * i + 1, 2 * j, 2 * j + 1)
-                    limit.append(ux * dx + uy * dy - least)
-        for i in range(n):
-            entries += [1.0, -1.0]
-            at_row += (len(limit),) * 2
-            at_column += (2 * i + axis, 2 * n)
-            limit.append(-float(places[i, axis] + boxes[i, axis + 2]))
+                normal, least = lines[:count, :2], lines[:count, 2]
+                # normal . (p_j - p_i) >= least, for moves d: -normal . d_j + normal . d_i <= what is left of it
+                entries.append(np.hstack((normal, -normal)).ravel())
+                at_column.append(np.tile((2 * i, 2 * i + 1, 2 * j, 2 * j + 1), count))
+                limits.append(normal[:, 0] * dx + normal[:, 1] * dy - least)
+        widths = [4] * sum(len(limit) for limit in limits) + [2] * n
+        entries.append(np.tile((1.0, -1.0), n))
+        at_column.append(np.column_stack((2 * np.arange(n) + axis, np.full(n, 2 * n))).ravel())
+        limits.append(-(places[:, axis] + boxes[:, axis + 2]))
+        limit = np.concatenate(limits)
+        at_row = np.repeat(np.arange(len(limit)), widths)
         bounds = []
         for i in range(n):
             for k in (0, 1):
@@ -112,7 +115,7 @@ class Settler:
         bounds.append((None, None))
         price = np.zeros(columns)
         price[2 * n] = 1.0
-        matrix = csr_matrix((entries, (at_row, at_column)), shape=(len(limit), columns))
+        matrix = csr_matrix((np.concatenate(entries), (at_row, np.concatenate(at_column))), shape=(len(limit), columns))
         tight = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-9}
         answer = linprog(price, A_ub=matrix, b_ub=limit, bounds=bounds, method="highs", options=tight)
         if answer.status != 0:

@@ -132,6 +132,9 @@ def _steps(
             break
         length *= 1.6
     road = _Shortening(problem, catalog, board, order, height, seed)
+    for part in sorted(set(road.parts)):
+        road.settler.prepare(part)
+        yield "preparing", None, False
     yield "improving", road.plan(), False
     yield from road.steps()
 
