@@ -193,11 +193,11 @@ class DrawingView(QGraphicsView):
             self._show_area(self._picture.bounds)
             self._is_fitted = True
 
-    def show_place(self, area: QRectF) -> None:
-        """Bring an area (mm) to the middle, with some of what surrounds it."""
+    def show_place(self, area: QRectF, *, around: float = 0.6) -> None:
+        """Bring an area (mm) to the middle, with some of what surrounds it, told as a share of its longer side."""
         if self._picture is None:
             return
-        grow = max(area.width(), area.height()) * 0.6 + max(self._picture.bounds.width() * 0.02, 5.0)
+        grow = max(area.width(), area.height()) * around + max(self._picture.bounds.width() * 0.02, 5.0)
         self._show_area(area.adjusted(-grow, -grow, grow, grow))
         self._is_fitted = False
 

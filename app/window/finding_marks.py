@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
+from typing import Final
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QTransform
-from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QStyleOptionGraphicsItem, QWidget
 
 from app.window.picture import Look, Picture, Thing
 from app.window.theme import Theme
 from app.window.wording import sentence
 from geometry.findings import Finding, Severity
 
-SIGN_PX = 8.0
+SIGN_PX: Final = 8.0
 """Half of a sign's width on screen."""
+NOTES_FROM_PX: Final = 0.2
+"""Pixels per mm from which notes are marked too: over a whole sign at once they would hide it."""
 
 
 class FindingMark(Thing):
@@ -35,6 +39,9 @@ class FindingMark(Thing):
 
     def holds(self, point: QPointF, slop: float) -> bool:
         """Whether a point is near; signs are easier to hit than they are large."""
+        scene = self.scene()
+        if scene is None or not self._is_shown(scene):
+            return False
         away = point - self.pos()
         return abs(away.x()) <= 3.0 * slop and abs(away.y()) <= 3.0 * slop
 
@@ -46,8 +53,16 @@ class FindingMark(Thing):
         reach = SIGN_PX + 3.0
         return QRectF(-reach, -reach, 2 * reach, 2 * reach)
 
+    def _is_shown(self, scene: QGraphicsScene) -> bool:
+        if self.finding.severity is not Severity.NOTE or not scene.views():
+            return True
+        board = scene.views()[0].transform()
+        return math.hypot(board.m11(), board.m12()) >= NOTES_FROM_PX
+
     def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
         """The sign on a rim of the panel's colour, so that it shows on any fill."""
+        if not self._is_shown(self.scene()):
+            return
         colours = self._theme.colours
         colour, severity = QColor(colours.severity(self.finding.severity)), self.finding.severity
         rim = QColor(colours.panel)

@@ -20,10 +20,10 @@ from geometry.units import format_length
 
 COLUMNS: Final = (
     Column("Letter", "Name of the letter"),
-    Column("Width", "Width of the letter, as made", 68, is_number=True),
-    Column("Height", "Height of the letter, as made", 68, is_number=True),
+    Column("Width", "Width of the letter, as made", 64, is_number=True),
+    Column("Height", "Height of the letter, as made", 64, is_number=True),
     Column("Counters", "Holes inside the letter", 68, is_number=True),
-    Column("Build", "Build that makes the letter", 84),
+    Column("Build", "Build that makes the letter", 76),
 )
 COUNTERS, BUILD = 3, 4
 ROWS_SHOWN: Final = 7

@@ -53,18 +53,21 @@ def parts_picture(
     paths: PathCache,
     board_px: Size,
     findings: Iterable[Finding] = (),
-    without_seams: tuple[str, Role] | None = None,
+    changing: tuple[str, Role] | None = None,
 ) -> Picture:
     """The parts of the given roles, laid out for a board of this size, with what is said of them at its place.
 
-    The seams of one letter and role may be left out, for whoever draws them.
+    While the seams of one letter and role are changed only its parts are shown; who changes them draws the seams.
     """
     wanted = set(roles)
-    parts = [part for part in prepared.parts if part.role in wanted]
+    parts = [
+        part for part in prepared.parts if part.role in wanted and (changing is None or part.letter == changing[0])
+    ]
     picture = Picture(theme)
     if arrangement is Arrangement.IN_PLACE:
         _in_place(picture, parts, prepared, job, paths, board_px)
-        _seams(picture, prepared, wanted, without_seams)
+        if changing is None:
+            _seams(picture, prepared, wanted)
     else:
         _in_groups(picture, _groups(parts, arrangement, job, prepared), job, paths, board_px)
     mark_findings(picture, findings)
@@ -181,10 +184,10 @@ def _in_place(
     picture.bounds = placed.bounds
 
 
-def _seams(picture: Picture, prepared: Prepared, roles: set[Role], without: tuple[str, Role] | None) -> None:
+def _seams(picture: Picture, prepared: Prepared, roles: set[Role]) -> None:
     for seam in prepared.seams:
         frame = picture.frames.get(seam.letter)
-        if seam.role in roles and frame is not None and (seam.letter, seam.role) != without:
+        if seam.role in roles and frame is not None:
             line = SeamLine(picture.theme, seam)
             line.setTransform(frame)
             picture.add(line)

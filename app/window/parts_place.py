@@ -233,7 +233,7 @@ class PartsPlace(Place):
         for box in boxes[1:]:
             whole = whole.union(box)
         self.layout().activate()
-        self.view.show_place(frame.mapRect(QRectF(0.0, 0.0, whole.width, whole.height)))
+        self.view.show_place(frame.mapRect(QRectF(0.0, 0.0, whole.width, whole.height)), around=0.02)
         self.view.setFocus()
 
     def end_seams(self) -> None:
