@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from functools import lru_cache
+from typing import Final
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPainterPath, QPen, QPolygonF, QTransform
@@ -257,6 +258,10 @@ def fitted(largest: tuple[float, float], sheet: StockSheet, margin: float) -> tu
     return None
 
 
+ON_PARTS: Final = "#101416"
+"""What is drawn on parts, which are bright in both sets of colours."""
+
+
 class LockMark(Item):
     """That a part is locked: bars across it and a small padlock of our own drawing beside its name."""
 
@@ -271,8 +276,7 @@ class LockMark(Item):
 
     def paint(self, painter, option, widget=None) -> None:
         """Bars at any zoom; the padlock where there is room for it."""
-        colours = self._theme.colours
-        brush = _tint(colours.ink, 70, Qt.BrushStyle.FDiagPattern)
+        brush = _tint(ON_PARTS, 90, Qt.BrushStyle.FDiagPattern)
         brush.setTransform(painter.worldTransform().inverted()[0])
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(brush)
@@ -282,19 +286,19 @@ class LockMark(Item):
         if min(box.width(), box.height()) > 22:
             painter.save()
             painter.resetTransform()
-            draw_padlock(painter, board.map(self._spot) - QPointF(0, 17), colours)
+            draw_padlock(painter, board.map(self._spot) - QPointF(0, 17), ON_PARTS, "#F4F6F6")
             painter.restore()
 
 
-def draw_padlock(painter: QPainter, at: QPointF, colours: Colours) -> None:
+def draw_padlock(painter: QPainter, at: QPointF, ink: str, behind: str) -> None:
     """A closed padlock about a point of the screen, 15 px high: a round body under a bow, with a slot."""
-    painter.setPen(QPen(QColor(colours.ink), 2.2))
+    painter.setPen(QPen(QColor(ink), 2.2))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawArc(QRectF(at.x() - 3.5, at.y() - 8.0, 7.0, 9.0), 0, 180 * 16)
-    painter.setPen(QPen(QColor(colours.panel), 1.2))
-    painter.setBrush(QColor(colours.ink))
+    painter.setPen(QPen(QColor(behind), 1.2))
+    painter.setBrush(QColor(ink))
     painter.drawEllipse(at + QPointF(0, 2.0), 6.0, 5.2)
-    painter.setPen(QPen(QColor(colours.panel), 1.6))
+    painter.setPen(QPen(QColor(behind), 1.6))
     painter.drawLine(at + QPointF(0, 0.6), at + QPointF(0, 3.6))
 
 

@@ -81,7 +81,7 @@ def _write(painter: QPainter, sheet: PlannedSheet, colours: Colours, font: QFont
     shown = share(net_yield(sheet))
     painter.drawText(WIDTH - 2 - metrics.horizontalAdvance(shown), top + 15, shown)
     if sheet.is_locked:
-        draw_padlock(painter, QPointF(8.0, top + 27.0), colours)
+        draw_padlock(painter, QPointF(8.0, top + 27.0), colours.ink, colours.panel)
     if is_bad:
         painter.setPen(QColor(colours.error))
         painter.drawText(24, top + 30, "not legal as it stands")
