@@ -134,12 +134,11 @@ def polygon_of(region: Region) -> Any:
 def place_at(rims: Rims, x: float, limits: SeamLimits, *, within: tuple[float, float] | None = None) -> Place:
     """What a seam at x crosses and what it costs; `within` some stretch of y only, where that is given."""
     y, sine = _crossings(rims, x)
-    if within is not None:
-        inside = (y >= within[0]) & (y <= within[1])
-        y, sine = y[inside], sine[inside]
     if len(y) < 2:
         return Place(x, np.empty((0, 2)), math.inf, limits.clearance, math.inf)
     spans = y[: len(y) // 2 * 2].reshape(-1, 2)
+    if within is not None:  # a seam that ends at another one begins within the material
+        spans, sine = np.clip(spans, *within), sine[(y >= within[0]) & (y <= within[1])]
     lengths = spans[:, 1] - spans[:, 0]
     spans, lengths = spans[lengths > 0.1], lengths[lengths > 0.1]
     if len(spans) == 0:

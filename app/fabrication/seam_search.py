@@ -346,26 +346,35 @@ def _refined(
     for index, seam in enumerate(division.seams):
         pieces = _cut_polygons(polygon, [*seams[:index], *seams[index + 1 :]], limits.lap)
         cut = [piece for piece in pieces if cut_polygons([piece], seam)[1]]
-        if len(cut) != 1:
+        body = shapely.union_all(cut)  # pieces that other seams part, too
+        if body.geom_type != "Polygon":
             continue
-        line, body = line_of(seam), cut[0]
+        line = line_of(seam)
         rims = rims_of(body, line.angle, limits.holes)
         before = place_at(rims, turn_point(seam.start, rims.turn)[0], limits)
         least = float((before.spans[:, 1] - before.spans[:, 0]).sum()) + STROKE * len(before.spans)
-        slivers = sum(_sliver_cost(piece, limits) for piece in _cut_polygons(body, [seam], limits.lap))
+        slivers = sum(_sliver_cost(piece, limits) for piece in cut_polygons(cut, seam, lap=limits.lap)[0])
         cost = before.cost + _stagger_cost(rims, before, beside, limits) + slivers
         if cost <= least + 1.0:
             continue  # nothing wrong with it
-        better = _better(body, line, _GAIN * cost, rooms, limits, beside)
+        better = _better(body, cut, line, _GAIN * cost, rooms, limits, beside)
         if better is not None:
             seams[index], gained = better[0], gained + cost - better[1]
     return Division(tuple(seams), division.cost - gained) if gained > 0.0 else None
 
 
 def _better(
-    body: Any, line: CutLine, most: float, rooms: Sequence[Room], limits: SeamLimits, beside: Sequence[Seam]
+    body: Any,
+    cut: Sequence[Any],
+    line: CutLine,
+    most: float,
+    rooms: Sequence[Room],
+    limits: SeamLimits,
+    beside: Sequence[Seam],
 ) -> tuple[Seam, float] | None:
-    """The cheapest seam near a line through a piece that costs less than `most`, and its cost; None if none does."""
+    """The cheapest seam near a line through pieces (`body` is all of them) that costs less than `most`, and its cost;
+    None if none does.
+    """
     low, high = np.array(body.bounds[:2]), np.array(body.bounds[2:])
     reach = float(np.hypot(*(high - low)))
     spans = shapely.bounds(shapely.intersection(body, shapely.LineString([line.point(-reach), line.point(reach)])))
@@ -383,8 +392,8 @@ def _better(
     for cost, seam in sorted((one for one in near if one[0] < most), key=lambda one: one[0])[:_WORKED_OUT]:
         if cost >= most:
             break
-        pieces = _cut_polygons(body, [seam], limits.lap)
+        pieces, has_cut = cut_polygons(cut, seam, lap=limits.lap)
         total = cost + sum(_sliver_cost(piece, limits) for piece in pieces)
-        if total < most and len(pieces) > 1 and all(polygon_fits(piece, rooms) for piece in pieces):
+        if total < most and has_cut and all(polygon_fits(piece, rooms) for piece in pieces):
             best, most = (seam, total), total
     return best

@@ -5,25 +5,22 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 import shapely
 
-from app.artwork.letters import letter_drawing
-from app.artwork.read import read_here
 from app.errors import JobError
 from app.fabrication.fabricate import fabricate
 from app.fabrication.part import Role
 from app.fabrication.remarks import FabricationCode
 from app.fabrication.seam_desk import seam_desk
-from app.job.document import Artwork, LetterSeams, Seam
+from app.job.document import LetterSeams, Seam
 from geometry.build import rectangle
 from geometry.contour import Region
 from geometry.measure import region_area
+from tests.app.fabrication.emblem import emblem
 from tests.app.fabrication.letters import IN, job, lettering
 
-EMBLEM = Path(__file__).parents[3] / "sample_jobs" / "market_hall" / "emblem.svg"
 PANEL = Region(rectangle(260.0 * IN, 40.0 * IN))
 
 
@@ -38,11 +35,9 @@ def desk_of(shape: Region = PANEL, role: Role = Role.BACKER, asked=None):
     return seam_desk(asked, lines.letters[0], role, fabricate(asked, (lines,)).seams)
 
 
-@pytest.fixture(scope="module")
-def emblem():
-    artwork = Artwork("line1", "Emblem", "letters", file=EMBLEM.name)
-    lines = letter_drawing(read_here(EMBLEM), artwork)
-    asked = job(settings=[("face clearance", 0.5 * IN)])
+@pytest.fixture(scope="module", name="emblem")
+def _emblem():
+    asked, lines = emblem()
     return asked, lines, fabricate(asked, (lines,))
 
 

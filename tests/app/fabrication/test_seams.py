@@ -141,6 +141,17 @@ def test_seams_stay_clear_of_counters_corners_and_narrow_places():
     assert judge(polygon_for(shape), seam, LIMITS).nearest >= LIMITS.clearance - 0.3
 
 
+def test_a_seam_that_ends_at_another_is_judged_by_the_strokes_it_crosses():
+    """A frame 100 x 60 in with strokes of 10 in, parted level half way up: a seam from there up the left stroke runs
+    through 30 in of material, one through the top stroke through 10 in.
+    """
+    frame = region(rectangle(100.0 * IN, 60.0 * IN), [rectangle(80.0 * IN, 40.0 * IN, at=(10.0 * IN, 10.0 * IN))])
+    for x, length in ((5.0, 30.0), (50.0, 10.0)):
+        up = Seam((x * IN, 30.0 * IN), (x * IN, 60.2 * IN))
+        judged = judge(polygon_for(frame), up, LIMITS)
+        assert (judged.length / IN, judged.strokes) == (pytest.approx(length, abs=0.01), 1)
+
+
 @pytest.mark.parametrize("lean", [12.0, 30.0, 45.0, 77.0, 110.0])
 def test_seams_run_square_across_a_bar_that_leans(lean):
     """220 x 30 in on 119.25 in of room: one seam, square across the bar, as short as the bar is wide."""
