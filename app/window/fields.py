@@ -228,6 +228,20 @@ class Angle(_Calm, QDoubleSpinBox):
         return f"{value:.3f}".rstrip("0").rstrip(".")
 
 
+class Multiple(_Calm, QDoubleSpinBox):
+    """A multiple of what is usual: × 1.25."""
+
+    def __init__(self, name: str, least: float, most: float, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setRange(least, most)
+        self.lineEdit().setTextMargins(TEXT_MARGIN_PX, 0, 0, 0)
+        self.setDecimals(2)
+        self.setSingleStep(0.05)
+        self.setPrefix("× ")
+        self.setAccessibleName(name)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+
 def _chevron(widget: QWidget, x: float, y: float, down: float) -> None:
     """A small arrow that points down, or up when `down` is negative."""
     painter = QPainter(widget)

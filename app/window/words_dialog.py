@@ -10,7 +10,6 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QFontMetricsF
 from PySide6.QtWidgets import (
     QDialog,
-    QDoubleSpinBox,
     QFileDialog,
     QGridLayout,
     QHBoxLayout,
@@ -24,7 +23,7 @@ from app.errors import AppError
 from app.job.document import Align, DisplayUnits, Text
 from app.window.artwork_files import FileKind, kind_of_file
 from app.window.facts import button, words
-from app.window.fields import Choice, LengthField, WholeNumber
+from app.window.fields import Choice, LengthField, Multiple, WholeNumber
 from app.window.place import panel_label
 from app.window.wording import sentence
 from geometry.errors import InvalidLength
@@ -105,7 +104,8 @@ class WordsDialog(QDialog):
         self.spacing.setSuffix(" ‰")
         self.spacing.setToolTip("Extra space between letters, in thousandths of the font's size")
         self.spacing.setValue(round(self._text.tracking))
-        self.lines = _Lines()
+        self.lines = Multiple("Space from line to line", 0.2, 5.0)
+        self.lines.setToolTip("Space from line to line; 1 is the font's own")
         self.lines.setValue(self._text.line_spacing)
         self.trouble = words("", "bad")
         self.accept_button = button("Set the words", "primary")
@@ -214,16 +214,3 @@ class WordsDialog(QDialog):
         if self.isVisible():
             self.layout().activate()
             self.resize(self.width(), max(self.height(), self.layout().totalHeightForWidth(self.width())))
-
-
-class _Lines(QDoubleSpinBox):
-    """Space from line to line, as a multiple of the font's own."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setRange(0.2, 5.0)
-        self.setSingleStep(0.05)
-        self.setDecimals(2)
-        self.setPrefix("× ")
-        self.setAccessibleName("Space from line to line")
-        self.setToolTip("Space from line to line; 1 is the font's own")
