@@ -95,6 +95,8 @@ class DrawingView(QGraphicsView):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setRenderHint(QPainter.RenderHint.Antialiasing)
         self.setMouseTracking(True)
+        self.setAcceptDrops(False)  # files are for the window
+        self.viewport().setAcceptDrops(False)
         self.viewport().setMouseTracking(True)
         self.setTransformationAnchor(QGraphicsView.ViewportAnchor.NoAnchor)
         self.setResizeAnchor(QGraphicsView.ViewportAnchor.NoAnchor)

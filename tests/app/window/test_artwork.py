@@ -6,7 +6,8 @@ import math
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPointF, Qt, QTimer
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QTimer, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication
 
 from app.job import edits
@@ -358,3 +359,20 @@ def test_scale_of_a_file_in_pixels_keeps_to_its_own_numbers(boxes: Desk, qtbot):
     again = scale_of_span(boxes.session.document.job.artwork[0], second, Span(artwork, (0.0, 0.0), (400.0, 0.0)), 400.0)
     assert again.start == pytest.approx(found.start)
     assert again.end == pytest.approx(found.end)
+
+
+def test_files_held_over_the_drawing_are_taken_by_the_window(boxes: Desk, qtbot, tmp_path: Path):
+    """Not only over the window's bare edge: the drawing lets them through, and the window says what dropping does."""
+    path = tmp_path / "more.svg"
+    path.write_text(TWO_BOXES)
+    mime = QMimeData()
+    mime.setUrls([QUrl.fromLocalFile(str(path))])
+    viewport = boxes.window.artwork.view.viewport()
+    no, left = Qt.KeyboardModifier.NoModifier, Qt.MouseButton.LeftButton
+    QApplication.sendEvent(viewport, QDragEnterEvent(QPoint(50, 50), Qt.DropAction.CopyAction, mime, left, no))
+    assert boxes.window.veil.isVisible()
+    assert "add artwork to this job" in boxes.window.veil.text
+    QApplication.sendEvent(boxes.window, QDropEvent(QPointF(50, 50), Qt.DropAction.CopyAction, mime, left, no))
+    assert not boxes.window.veil.isVisible()
+    assert len(boxes.session.document.job.artwork) == 2
+    read(boxes, qtbot)
