@@ -130,6 +130,7 @@ class Team:
             way_angle,
             np.zeros(1),
             np.zeros(n, np.int64),
+            np.zeros(2, np.int64),
             np.zeros((3, 5)),
             np.zeros(m + 1, np.int32),
             np.zeros(m + 1, np.int32),

@@ -38,7 +38,8 @@ class Search(NamedTuple):
     way_base: Ints  # (s,): 1 where a shape is mirrored, else 0
     way_angle: Floats  # (s,): angle of a shape, degrees
     work: Floats  # (1,): effort so far, one per place evaluated and more where tables are missing
-    order: Ints  # (n,)
+    order: Ints  # (n,): copies to be moved in the round at hand
+    turn: Ints  # (2,): how many of them there are, and how many have had their turn; equal between rounds
     top: Floats  # (3, 5): the best places of the move at hand: score, x, y, shape, sheet
     met: NDArray[np.int32]  # (m + 1,): whose boxes meet the one at hand
     near: NDArray[np.int32]  # (m + 1,): whose boxes come near it
@@ -478,27 +479,37 @@ def _refine(
 
 @inner
 def run(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Search, effort: Effort, budget: int) -> int:
-    """Rounds of moves until nothing overlaps, hope is lost or about `budget` places have been evaluated."""
+    """Rounds of moves until nothing overlaps, hope is lost or about `budget` places have been evaluated.
+
+    A round may be left in its midst, where many collide, and is taken up again by the next call.
+    """
     n = len(search.order)
     memory = search.memory
+    turn = search.turn
     stop = search.work[0] + budget
     while True:
-        m = 0
-        for i in range(n):
-            for j in range(len(search.size)):
-                if search.size[i, j] > 0.0:
-                    search.order[m] = i
-                    m += 1
-                    break
-        if m == 0:
-            return FREE_OF_OVERLAP
-        if search.work[0] >= stop:
-            return RUNNING
-        for k in range(m - 1, 0, -1):
-            r = int(uniform(search.random) * (k + 1))
-            search.order[k], search.order[r] = search.order[r], search.order[k]
-        for k in range(m):
-            i = search.order[k]
+        if turn[1] == turn[0]:
+            m = 0
+            for i in range(n):
+                for j in range(len(search.size)):
+                    if search.size[i, j] > 0.0:
+                        search.order[m] = i
+                        m += 1
+                        break
+            if m == 0:
+                return FREE_OF_OVERLAP
+            if search.work[0] >= stop:
+                return RUNNING
+            for k in range(m - 1, 0, -1):
+                r = int(uniform(search.random) * (k + 1))
+                search.order[k], search.order[r] = search.order[r], search.order[k]
+            turn[0] = m
+            turn[1] = 0
+        while turn[1] < turn[0]:
+            if search.work[0] >= stop:
+                return RUNNING
+            i = search.order[turn[1]]
+            turn[1] += 1
             now = 0.0
             for j in range(len(search.size)):
                 if search.size[i, j] > 0.0:
@@ -592,6 +603,7 @@ def begin(shapes: Shapes, tables: Tables, state: State, search: Search, even: bo
     search.memory[1] = 0.0
     search.memory[2] = 0.0
     search.memory[3] = np.inf
+    search.turn[:] = 0
     snapshot(state, search, search.best)
     return total
 
