@@ -20,6 +20,9 @@ from app.errors import AppError, JobFileError
 if TYPE_CHECKING:
     from rich.progress import Progress
 
+    from app.planning.job_plan import JobPlan
+    from app.planning.prepare import Prepared
+
 ALL_DONE: Final = 0
 SOMETHING_LEFT: Final = 1
 BAD_INPUT: Final = 2
@@ -85,6 +88,9 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("--rack", action="store_true", help="use the rack's offcuts first; those used are reserved")
     add_rack_file(plan)
     add_cutting(plan)
+    plan.add_argument(
+        "--kept", action="store_true", help="write the plan that is kept in the job, changed by hand or not, as it is"
+    )
     plan.add_argument("--quiet", action="store_true", help="no progress bar")
     plan.set_defaults(run=_plan)
 
@@ -118,14 +124,17 @@ def _plan(chosen: argparse.Namespace) -> int:
     with _Bar(shown=not chosen.quiet) as bar:
         prepared = prepare(job, on_progress=bar.on(0.0, 0.1))
         with _stoppable() as asked_to_stop:
-            planned = plan_job(
-                prepared,
-                seconds=chosen.seconds,
-                rounds=chosen.rounds,
-                seed=chosen.seed,
-                on_progress=lambda at: bar.show(0.1 + 0.7 * (at.fraction or 0.0), at.stage),
-                cancelled=asked_to_stop,
-            )
+            if chosen.kept:
+                planned = _kept_plan(prepared)
+            else:
+                planned = plan_job(
+                    prepared,
+                    seconds=chosen.seconds,
+                    rounds=chosen.rounds,
+                    seed=chosen.seed,
+                    on_progress=lambda at: bar.show(0.1 + 0.7 * (at.fraction or 0.0), at.stage),
+                    cancelled=asked_to_stop,
+                )
         with pieces_reserved(chosen, planned, planned.job.name):
             written = write_plan(planned, chosen.out, when=datetime.now(), on_progress=bar.on(0.8, 1.0))
     if asked_to_stop():
@@ -133,6 +142,16 @@ def _plan(chosen: argparse.Namespace) -> int:
     print(plan_text(planned))
     print(f"\n{len(written.files)} files in {written.folder}")
     return ALL_DONE if planned.is_complete else SOMETHING_LEFT
+
+
+def _kept_plan(prepared: Prepared) -> JobPlan:
+    from app.planning.kept_plan import KeptPlans
+
+    if prepared.job.plan is None:
+        raise JobFileError(
+            f"job '{prepared.job.name}' keeps no plan; plan it in the window and save it, or leave out --kept"
+        )
+    return KeptPlans(prepared).plan(prepared.job.plan)
 
 
 def _refuse_artwork(path: str) -> None:

@@ -13,8 +13,12 @@ import pypdfium2
 import pytest
 
 from app.cli import main
-from app.job.edits import remove_artwork, set_seams
+from app.job.edits import remove_artwork, set_plan, set_seams
 from app.job.file import read_job, write_job
+from app.job.kept import take_off
+from app.planning.kept_plan import kept_of
+from app.planning.plan_job import plan_job
+from app.planning.prepare import prepare
 
 REPOSITORY = Path(__file__).resolve().parents[2]
 SAMPLES = REPOSITORY / "sample_jobs"
@@ -296,3 +300,26 @@ def test_cutting_options_reach_the_cut_files(tmp_path, capsys):
             document.modelspace().query('POLYLINE[layer=="OUTSIDE"]')
         )
     assert len(list((out / "drawings").iterdir())) == len(list((out / "sheets").iterdir()))
+
+
+def test_the_plan_kept_in_the_job_is_written_as_it_is(tmp_path, capsys):
+    path = tmp_path / "cafe" / "cafe.json"
+    shutil.copytree(SAMPLES / "cafe", path.parent)
+    shutil.copytree(SAMPLES / "fonts", tmp_path / "fonts")
+    status, _, said = run(capsys, "plan", path, "--kept", "--out", tmp_path / "none")
+    assert status == 2
+    assert "keeps no plan" in said
+    prepared = prepare(read_job(path))
+    kept = kept_of(plan_job(prepared, rounds=0))
+    first = kept.sheets[0].parts[0]
+    kept = take_off(kept, {first.key})
+    write_job(set_plan(prepared.job, kept), path)
+    out = tmp_path / "out"
+    status, printed, _ = run(capsys, "plan", path, "--kept", "--out", out)
+    assert status == 1  # a part taken off by hand lies on no sheet
+    assert f"NOT PLACED: 1\n  {first.placement.part}, copy 1: " in printed
+    sheets = json.loads((out / "plan.json").read_text(encoding="utf-8"))["sheets"]
+    for written, wanted in zip(sheets, kept.sheets, strict=True):
+        assert [one["part"] for one in written["placements"]] == [one.placement.part for one in wanted.parts]
+        for found, one in zip(written["placements"], wanted.parts, strict=True):
+            assert (found["x"], found["y"]) == pytest.approx((one.placement.x, one.placement.y), abs=1e-3)
