@@ -33,10 +33,27 @@ class Hole:
 
 def default_order(problem: Problem, catalog: Catalog) -> list[int]:
     """Copies by falling size; equal ones keep the problem's order."""
-    items = [(p, copy) for p, part in enumerate(problem.parts) for copy in range(part.quantity)]
-    return sorted(
-        range(len(items)), key=lambda i: (-problem.parts[items[i][0]].priority, -catalog.sizes[items[i][0]], i)
-    )
+    return _falling(problem, catalog.sizes)
+
+
+def other_orders(problem: Problem, catalog: Catalog) -> list[list[int]]:
+    """Orders that now and then do better than the default one: by area of the hull, by area of the smallest box."""
+    hulls = [
+        size / float(catalog.shapes.number[ways[0].shape, 1])
+        for size, ways in zip(catalog.sizes, catalog.attitudes, strict=True)
+    ]
+    boxes = []
+    for ways in catalog.attitudes:
+        box = catalog.shapes.bare[[way.shape for way in ways]]
+        boxes.append(float((box[:, 2:] - box[:, :2]).prod(axis=1).min()))
+    first = default_order(problem, catalog)
+    by_hull, by_box = _falling(problem, hulls), _falling(problem, boxes)
+    return [order for order, before in ((by_hull, [first]), (by_box, [first, by_hull])) if order not in before]
+
+
+def _falling(problem: Problem, sizes: Sequence[float]) -> list[int]:
+    items = [p for p, part in enumerate(problem.parts) for _ in range(part.quantity)]
+    return sorted(range(len(items)), key=lambda i: (-problem.parts[items[i]].priority, -sizes[items[i]], i))
 
 
 def build(board: Board, order: Sequence[int], *, sheets: Sequence[int] | None = None) -> Iterator[int]:

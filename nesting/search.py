@@ -6,7 +6,7 @@ from collections.abc import Generator
 
 from nesting.board import Board
 from nesting.catalog import Catalog, preparing
-from nesting.construct import build, default_order, reasons
+from nesting.construct import build, default_order, other_orders, reasons
 from nesting.improve import Improving, Step, standing
 from nesting.plan import Plan
 from nesting.problem import Problem
@@ -50,6 +50,14 @@ def steps(problem: Problem, *, seed: int, start: Plan | None = None) -> Generato
     yield Step("improving", None, best.plan, complete=True)
     if not best.items:
         return
+    if packed is None:
+        for order in other_orders(problem, catalog):
+            board = Board(problem, catalog)
+            for tried in build(board, order):
+                yield Step("improving", tried / len(order))
+            if board.cost() < best.plan.cost:
+                best = standing(board, board.plan(why))
+                yield Step("improving", None, best.plan)
     yield from Improving(problem, catalog, best, why, seed).steps()
 
 
