@@ -89,6 +89,8 @@ def solve(
             gained = step.plan is not None and step.plan.cost < best.cost
             if step.plan is not None and gained:
                 best, since_gain = step.plan, 0
+            elif step.complete and step.plan is not None and not best.layouts:
+                best = step.plan  # nothing has a place, and now it says why
             at = Progress(rounds, since_gain, clock() - began, best.cost, step.stage, step.fraction)
             if gained and on_gain is not None:
                 on_gain(best)

@@ -99,6 +99,20 @@ def test_part_too_large_is_reported_with_sizes() -> None:
     assert "580.0 × 380.0 mm" in plan.unplaced[0].reason
 
 
+def test_parts_too_large_are_told_at_once_and_not_searched_for() -> None:
+    too_large = problem(Part("long", rectangle(900, 50)), Part("wide", rectangle(800, 700), rotations=None))
+    result = solve(too_large, AfterRounds(1000))
+    assert (result.ended, result.progress.rounds) == (Ended.EXHAUSTED, 0)
+    assert [one.part for one in result.plan.unplaced] == ["long", "wide"]
+    assert all("the largest usable sheet area is 580.0 × 380.0 mm" in one.reason for one in result.plan.unplaced)
+
+
+def test_reason_comes_with_the_first_plan_though_other_parts_fit() -> None:
+    plans = []
+    solve(problem(Part("long", rectangle(900, 50)), Part("fits", ELL)), AfterRounds(5), on_gain=plans.append)
+    assert "the largest usable sheet area" in plans[0].unplaced[0].reason
+
+
 def test_long_part_of_any_angle_goes_across_the_diagonal() -> None:
     # 680 mm does not fit 580 x 380 mm along a side; the diagonal is 693 mm.
     assert solved(problem(Part("long", rectangle(680, 4), rotations=None))).unplaced == ()
