@@ -108,7 +108,7 @@ def test_parts_too_large_are_told_at_once_and_not_searched_for() -> None:
 
 
 def test_reason_comes_with_the_first_plan_though_other_parts_fit() -> None:
-    plans = []
+    plans: list[Plan] = []
     solve(problem(Part("long", rectangle(900, 50)), Part("fits", ELL)), AfterRounds(5), on_gain=plans.append)
     assert "the largest usable sheet area" in plans[0].unplaced[0].reason
 
