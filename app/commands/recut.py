@@ -109,7 +109,7 @@ def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepare
     from app.stock.cut_sheets import PieceStatus, waiting_recuts
 
     check_folder(chosen.out)
-    job = prepared.job if chosen.no_rack else with_rack(prepared.job, rack)
+    job = prepared.job if chosen.no_rack else with_rack(prepared.job, rack, takes_reserved=not chosen.parts)
     title = f"{job.name}, {'recut' if chosen.parts else 'rest'}"
     effort = effort_of(chosen, job)
     planned = plan_job(

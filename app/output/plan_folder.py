@@ -68,6 +68,7 @@ def cut_from_folder(
     try:
         sheet = sheets[number - 1]
         material, stock = sheet["material"], sheet["stock"]
+        room = (float(sheet["width"]), float(sheet["height"]))
         digest = plan_digest((one["stock"], [_placement(placed) for placed in one["placements"]]) for one in sheets)
         shapes = {part["id"]: _shape(part).as_text() for part in plan["parts"]}
         pieces = tuple(CutPiece(one["part"], one["copy"], shapes[one["part"]]) for one in sheet["placements"])
@@ -85,6 +86,7 @@ def cut_from_folder(
         pieces=pieces,
         offcuts=kept_offcuts(
             _offcuts(folder, number),
+            room=room,
             material=material,
             thickness=thickness[material],
             job=job.name,

@@ -45,9 +45,18 @@ def rack_sheets(pieces: Iterable[RackOffcut], material: Material) -> tuple[Stock
     return tuple(_sheet(piece) for piece in fitting)
 
 
-def with_rack(job: Job, rack: Rack) -> Job:
-    """The job with every offcut it may use among its stock, before the sizes that are bought."""
-    free = rack.free_for(job.name)
+def with_rack(job: Job, rack: Rack, *, takes_reserved: bool = True) -> Job:
+    """The job with every offcut it may use among its stock, before the sizes that are bought.
+
+    Parameters
+    ----------
+    job : Job
+    rack : Rack
+    takes_reserved : bool
+        Also those reserved for this job. Not for a recut beside the job's plan: sheets of that plan which are not cut
+        yet may lie on them.
+    """
+    free = rack.free_for(job.name) if takes_reserved else rack.offcuts(statuses=(OffcutStatus.KEPT,))
     offcuts = tuple(sheet for material in job.materials for sheet in rack_sheets(free, material))
     there = {sheet.id for sheet in offcuts}
     held = tuple(sheet for sheet in _held(job, rack) if sheet.id not in there)

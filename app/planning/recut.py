@@ -21,6 +21,7 @@ from app.stock.cut_sheets import CutPiece, JobKey, Piece, PieceStatus, Recut, Sh
 from app.stock.rack_items import Box, Measured, NewOffcut, box_outline
 from geometry.findings import Finding, Severity
 from geometry.measure import region_area, region_bounds
+from geometry.units import format_both
 from nesting.plan import Placement
 
 SIZE_TOLERANCE: Final = 0.05
@@ -28,6 +29,10 @@ SIZE_TOLERANCE: Final = 0.05
 
 AREA_TOLERANCE: Final = 0.002
 """Share of the area by which outlines with chords for curves may differ."""
+
+
+OVERSIZE: Final = 101.6
+"""mm by which a sheet may be larger than its planned size: sold oversize, up to 4 in (common practice)."""
 
 
 class RecutCode(StrEnum):
@@ -289,6 +294,7 @@ def sheet_cut(
         ),
         offcuts=kept_offcuts(
             [(offcut.width, offcut.height) for offcut in sheet.offcuts],
+            room=(sheet.stock.width, sheet.stock.height),
             material=sheet.material.id,
             thickness=sheet.material.thickness,
             job=job.name,
@@ -303,6 +309,7 @@ def sheet_cut(
 def kept_offcuts(
     sizes: Sequence[tuple[float, float]],
     *,
+    room: tuple[float, float],
     material: str,
     thickness: float,
     job: str,
@@ -313,14 +320,24 @@ def kept_offcuts(
 ) -> tuple[NewOffcut, ...]:
     """The rectangles left of a sheet as pieces for the rack; `measured` and `slots` by index, 0-based.
 
+    `room` is the sheet's width and height, mm: no piece of it can measure more, but for what sheets are oversize.
+
     Raises
     ------
     JobError
-        When a measure or a slot is for an offcut the sheet does not have.
+        When a measure or a slot is for an offcut the sheet does not have, or a measure is larger than the sheet.
     """
     for index in (*measured, *slots):
         if not 0 <= index < len(sizes):
             raise JobError(f"sheet {sheet} has {len(sizes)} offcuts to keep, there is no offcut {index + 1}")
+    longest, widest = (side + OVERSIZE for side in sorted(room, reverse=True))
+    for index, size in measured.items():
+        if max(size.width, size.height) > longest or min(size.width, size.height) > widest:
+            raise JobError(
+                f"offcut {index + 1} of sheet {sheet} cannot measure {format_both(size.width)} × "
+                f"{format_both(size.height)}: its whole sheet is {format_both(room[0])} × {format_both(room[1])}; "
+                "measure it again"
+            )
     return tuple(
         NewOffcut(
             material=material,

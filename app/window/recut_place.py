@@ -257,7 +257,7 @@ class RecutPlace(Place):
         if not self._is_ready() or prepared is None or job is None:
             return
         self._planned, self._written = (job, dict(self.counts)), None
-        stocked = self.session.with_pieces(job) if self.rack.isChecked() else job
+        stocked = self.session.with_pieces(job, takes_reserved=False) if self.rack.isChecked() else job
         title = replace(stocked, name=f"{job.name}, recut", plan=None, seconds=self.seconds.value())
         self.session.recutting.start(only(replace(prepared, job=title), self.counts), title)
 

@@ -150,11 +150,11 @@ class Session(QObject):
 
         return self.with_pieces(job) if self.uses_rack else self.rack.read(lambda rack: with_held(job, rack), job)
 
-    def with_pieces(self, job: Job) -> Job:
-        """The job with all the rack has for it."""
+    def with_pieces(self, job: Job, *, takes_reserved: bool = True) -> Job:
+        """The job with all the rack has for it; as `with_rack`."""
         from app.planning.rack_stock import with_rack
 
-        return self.rack.read(lambda rack: with_rack(job, rack), job)
+        return self.rack.read(lambda rack: with_rack(job, rack, takes_reserved=takes_reserved), job)
 
     def use_rack(self, is_used: bool) -> None:
         """Plan on the rack's offcuts from now on, or not."""

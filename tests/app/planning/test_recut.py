@@ -267,3 +267,25 @@ def test_pieces_cut_twice_from_overlapping_plans_are_told_when_booked(rack):
     assert is_cut_elsewhere(pieces, overlapping)
     (said,) = surplus(prepared, pieces, overlapping)
     assert said.message == "part square: 5 good pieces are cut, the job asks for 4"
+
+
+def test_a_recut_leaves_alone_what_uncut_sheets_of_its_job_may_lie_on(rack):
+    job = prepared_squares(3).job
+    material = job.materials[0]
+    held, free = rack.keep(
+        [rectangle_offcut(material.id, material.thickness, width, 900.0) for width in (700.0, 500.0)]
+    )
+    rack.reserve([held], job.name)
+    assert {offcut_of(one.id) for one in with_rack(job, rack).stock} >= {held, free}
+    only_free = {offcut_of(one.id) for one in with_rack(job, rack, takes_reserved=False).stock}
+    assert free in only_free
+    assert held not in only_free
+
+
+def test_an_offcut_cannot_measure_more_than_its_sheet():
+    plan = plan_job(prepared_squares(3), rounds=0)
+    assert plan.sheets[0].offcuts
+    with pytest.raises(JobError, match="cannot measure"):
+        sheet_cut(plan, 1, KEY, measured={0: Measured(7620.0, 50.8)})
+    booked = sheet_cut(plan, 1, KEY, measured={0: Measured(600.0, 500.0)})
+    assert booked.offcuts[0].measured == Measured(600.0, 500.0)
