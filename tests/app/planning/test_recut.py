@@ -275,11 +275,11 @@ def test_a_recut_leaves_alone_what_uncut_sheets_of_its_job_may_lie_on(rack):
     held, free = rack.keep(
         [rectangle_offcut(material.id, material.thickness, width, 900.0) for width in (700.0, 500.0)]
     )
-    rack.reserve([held], job.name)
-    assert {offcut_of(one.id) for one in with_rack(job, rack).stock} >= {held, free}
+    rack.reserve([held.id], job.name)
+    assert {offcut_of(one.id) for one in with_rack(job, rack).stock} >= {held.id, free.id}
     only_free = {offcut_of(one.id) for one in with_rack(job, rack, takes_reserved=False).stock}
-    assert free in only_free
-    assert held not in only_free
+    assert free.id in only_free
+    assert held.id not in only_free
 
 
 def test_an_offcut_cannot_measure_more_than_its_sheet():
