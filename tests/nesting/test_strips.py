@@ -94,3 +94,17 @@ def test_bench_writes_one_row_per_file(tmp_path: Path, capsys: pytest.CaptureFix
     assert rows[1]["cost"] >= rows[1]["lower_bound"] > 0
     assert main(["nowhere.json"]) == 1
     assert "nowhere.json" in capsys.readouterr().err
+
+
+def test_bench_by_computing_time_tells_the_mean_over_seeds(capsys: pytest.CaptureFixture[str]) -> None:
+    instance("strip/jakobs1")
+    file = str(BENCHMARKS / "strip" / "jakobs1.json")
+    assert main([file, "--cpu-seconds", "1.0", "--seed", "1", "2"]) == 0
+    first, second, mean = (json.loads(line) for line in capsys.readouterr().out.splitlines())
+    assert (first["seed"], second["seed"]) == (1, 2)
+    assert mean["mean_density_pct"] == pytest.approx((first["density_pct"] + second["density_pct"]) / 2, abs=1e-4)
+    assert first["budget"] == "cpu"
+    assert 1.0 <= first["cpu_s"] < 3.0  # a stretch under way is finished
+    assert first["cores"] > 0
+    assert first["peak_memory_mb"] is None or 50 < first["peak_memory_mb"] < 1500
+    assert {"python", "numba"} <= set(first["versions"])
