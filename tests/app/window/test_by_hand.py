@@ -378,9 +378,9 @@ def test_plan_changed_while_a_place_was_looked_for_moves_nothing(hand_desk: Desk
     qt_key(hand_desk, Qt.Key.Key_Right)
     hand_desk.window.actions_by_id["part_new"].trigger()
     hand_desk.session.document.undo_stack.undo()
+    qtbot.waitUntil(lambda: "changed meanwhile" in hand_desk.window.banner.message.text(), timeout=20_000)
     plan = settled(hand_desk, qtbot)
     assert [len(sheet.placed) for sheet in plan.sheets] == [4, 4]
-    assert "changed meanwhile" in hand_desk.window.banner.message.text()
 
 
 def test_part_dragged_onto_the_list_goes_to_that_sheet(hand_desk: Desk, qtbot):
