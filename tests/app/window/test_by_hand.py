@@ -376,6 +376,7 @@ def test_part_goes_to_a_new_sheet_and_back_and_figures_follow(hand_desk: Desk, q
 def test_plan_changed_while_a_place_was_looked_for_moves_nothing(hand_desk: Desk, qtbot):
     choose(hand_desk, ELL_KEY)
     qt_key(hand_desk, Qt.Key.Key_Right)
+    settled(hand_desk, qtbot)
     hand_desk.window.actions_by_id["part_new"].trigger()
     hand_desk.session.document.undo_stack.undo()
     qtbot.waitUntil(lambda: "changed meanwhile" in hand_desk.window.banner.message.text(), timeout=20_000)
