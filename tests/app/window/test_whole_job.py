@@ -65,7 +65,7 @@ def test_market_hall_from_the_first_page_to_the_files(make_desk, qtbot, tmp_path
     qtbot.waitUntil(lambda: not session.ordering.is_running, timeout=120_000)
     mouse.click(window.walk.steps[window.places.index(window.output)])
     mouse.click(window.place.next)
-    qtbot.waitUntil(lambda: bool(list(out.rglob("plan.json"))) and not session.exporting.is_busy, timeout=120_000)
+    qtbot.waitUntil(lambda: bool(list(out.glob("*/plan.json"))) and not session.exporting.is_busy, timeout=120_000)
     written = json.loads(next(out.rglob("plan.json")).read_text(encoding="utf-8"))
     assert len(written["sheets"]) == len(plan.sheets)
     assert written["unplaced"] == []
