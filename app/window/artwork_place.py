@@ -22,9 +22,10 @@ from app.window.dimension_hand import DimensionHand, Span
 from app.window.facts import FactList, Section, button, words
 from app.window.fields import Choice, LengthField, WholeNumber
 from app.window.findings_list import summary
+from app.window.forms import panel_label
 from app.window.letters_list import LettersList, letter_sizes
 from app.window.picture import Thing
-from app.window.place import Place, panel_label
+from app.window.place import Place
 from app.window.reading_choices import ReadingChoices
 from app.window.seam_lines import seams_in_words
 from app.window.session import Session
@@ -159,15 +160,8 @@ class ArtworkPlace(Place):
         text = f"{letters}, {format_length(tallest, self.job.units.value)} high"
         return Standing(worst(self._findings()), text)
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Fill the fields from the job."""
-        job = self.job
-        self.standing_changed.emit()
-        if job is None:
-            return
-        if self.view.units is not job.units:
-            self.show_units(job.units)
-            self.draw_soon(keep_view=True)
         artwork = self._artwork()
         for widget in (self._fields, self._deeds, self.reading, self._build_section, self._made_section):
             widget.setVisible(artwork is not None)

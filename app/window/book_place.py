@@ -46,11 +46,12 @@ HAND_COLUMNS: Final = (
 class BookPlace(Place):
     """One table at a time; every cell that is left is checked and written."""
 
+    only_when_seen = True
+
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         super().__init__("Stock book", session, theme)
         self._settings = settings
-        self.view.hide()
-        self.strip.hide()
+        self.drawing.hide()
         self.desk = BookDesk(self)
         self.desk.refused.connect(self._refused)
         self.desk.changed.connect(self.refresh)
@@ -171,11 +172,6 @@ class BookPlace(Place):
 
     def draw(self) -> None:
         """There is no drawing here."""
-
-    def showEvent(self, event: object) -> None:
-        """Another window may have changed the book."""
-        super().showEvent(event)
-        self.refresh()
 
     # Deeds
 

@@ -28,7 +28,7 @@ from app.job.settings import SETTINGS, Setting
 from app.stock.defaults import shipped
 from app.window.facts import button, clear, words
 from app.window.fields import Choice
-from app.window.place import panel_label
+from app.window.forms import panel_label
 from app.window.wording import sentence
 from geometry.errors import InvalidLength
 from geometry.units import format_length, parse_length

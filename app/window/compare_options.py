@@ -8,14 +8,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QSignalBlocker, Signal
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QWidget
+from PySide6.QtWidgets import QCheckBox
 
 from app.errors import AppError
 from app.job.document import Job
 from app.stock.book import Cutter
 from app.window.facts import Section, words
 from app.window.fields import Choice, LengthField, Seconds
-from app.window.place import panel_label
+from app.window.forms import field_grid
 from app.window.session import Session
 from app.window.wording import count, sentence
 
@@ -44,8 +44,7 @@ class CompareOptions(Section):
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        fields = QWidget()
-        super().__init__("What is compared", fields)
+        super().__init__("What is compared")
         self.sizes = Choice("Sizes to compare")
         self.sizes.setToolTip("Each size alone, pairs of them, and all together")
         self.spacing = LengthField("Another spacing to try")
@@ -66,21 +65,14 @@ class CompareOptions(Section):
             field.refused.connect(self.refused)
             field.committed.connect(lambda length, field=field: self._keep_length(field, length))
             field.textEdited.connect(lambda text, field=field: self._clear_length(field, text))
-        grid = QGridLayout(fields)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(12)
-        grid.setVerticalSpacing(7)
-        grid.setColumnStretch(1, 1)
-        rows = (
+        fields = field_grid(
             ("Sizes", self.sizes),
             ("Try spacing", self.spacing),
             ("Try margin", self.margin),
             ("Try cutter", self.cutter),
             ("Time each", self.seconds),
         )
-        for row, (label, widget) in enumerate(rows):
-            grid.addWidget(panel_label(label, widget), row, 0)
-            grid.addWidget(widget, row, 1)
+        self.box.addWidget(fields)
         self.box.addWidget(self.rack)
         self.box.addWidget(self.estimate)
         for signal in (self.sizes.chosen, self.cutter.chosen, self.seconds.valueChanged, self.rack.toggled):

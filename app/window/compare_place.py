@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFileDialog, QFrame, QProgressBar, QScrollArea, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFileDialog, QFrame, QScrollArea
 
 from app.errors import AppError
 from app.job.document import Job
@@ -17,9 +17,9 @@ from app.window.compare_chart import CompareChart
 from app.window.compare_options import CompareOptions
 from app.window.compare_rows import COLUMNS, choice_bars, choice_facts, choice_rows
 from app.window.data_table import DataTable
-from app.window.facts import FactList, Section, button, set_look, words
+from app.window.facts import FactList, ProgressSection, Section, button, set_look, words
 from app.window.fields import Choice
-from app.window.place import Place
+from app.window.place import Place, shared
 from app.window.preparation import what_matters
 from app.window.session import Session
 from app.window.settings import WindowSettings
@@ -56,6 +56,8 @@ class Run:
 class ComparePlace(Place):
     """One button plans the job on every choice; one click adopts what is best."""
 
+    only_when_seen = True
+
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         super().__init__("Compare", session, theme)
         self._settings = settings
@@ -77,11 +79,7 @@ class ComparePlace(Place):
         self.adopt = button("Adopt this choice", tip="Make these sizes the job's own for this material, and plan anew")
         self.adopt.clicked.connect(self.adopt_chosen)
         self.chosen_section = Section("Chosen", self.facts, self.adopt)
-        self.stage = words("", "muted")
-        self.bar = QProgressBar()
-        self.bar.setTextVisible(False)
-        self.bar.setAccessibleName("Progress of the comparison")
-        self.run_section = Section("Comparing", self.stage, self.bar)
+        self.progress = ProgressSection("Comparing", "Progress of the comparison")
         self.options = CompareOptions(session)
         self.options.changed.connect(self.refresh)
         self.options.refused.connect(self.said)
@@ -89,7 +87,7 @@ class ComparePlace(Place):
         self.again.clicked.connect(self.compare)
         self.save = button("Save comparison…", tip="As PDF, table (CSV), picture (SVG) or JSON")
         self.save.clicked.connect(self.ask_where_to_save)
-        for widget in (self.run_section, self.material_section, self.advice_section, self.chosen_section, self.options):
+        for widget in (self.progress, self.material_section, self.advice_section, self.chosen_section, self.options):
             self.body.addWidget(widget)
         self.body.addWidget(self.again)
         self.body.addWidget(self.save)
@@ -138,27 +136,19 @@ class ComparePlace(Place):
             return Standing(Mark.BUSY, f"comparing, {len(self._outcomes)} of {len(self._run.choices)}")
         return Standing()
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Show the choices, what is recommended, and the next step."""
-        self.standing_changed.emit()
-        job = self.job
-        if job is None:
-            return
-        self.show_units(job.units)
-        if not self.isVisible():
-            return
         running, run = self.session.comparing.is_running, self._run
         self.split.setVisible(run is not None)
         self.blank.setVisible(run is None)
         self.options.show_job(job, self.session.preparation.prepared, is_running=running)
         self.again.setVisible(run is not None and not running)
         self.again.setEnabled(self._is_ready())
-        self.run_section.setVisible(running)
+        self.progress.setVisible(running)
         if running and run is not None:
-            self.bar.setRange(0, len(run.choices))
-            self.bar.setValue(len(self._outcomes))
+            done, of = len(self._outcomes), len(run.choices)
             each = f"{run.effort.seconds:g} s each, on all cores at once"
-            self.stage.setText(f"{len(self._outcomes)} of {count(len(run.choices), 'choice')} planned; {each}")
+            self.progress.show_share(done / of, f"{done} of {count(of, 'choice')} planned; {each}")
         self._show_found(job, running)
         self._show_next_step(running)
 
@@ -245,11 +235,6 @@ class ComparePlace(Place):
             return
         self._settings.remember_folder("output", os.path.dirname(path))
 
-    def showEvent(self, event: object) -> None:
-        """What the job, the rack and the stock book hold may be different since."""
-        super().showEvent(event)
-        self.refresh()
-
     # Showing
 
     def _lay_out(self, theme: Theme) -> None:
@@ -266,22 +251,8 @@ class ComparePlace(Place):
         self.table.setMinimumHeight(120)
         self.table.chosen.connect(self._choose)
         self.table.opened.connect(lambda _key: self.adopt_chosen())
-        drawing = QWidget()
-        box = QVBoxLayout(drawing)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(0)
-        box.addWidget(self.view, 1)
-        box.addWidget(self.strip)
-        upper = QSplitter(Qt.Orientation.Horizontal)
-        upper.addWidget(scroll)
-        upper.addWidget(drawing)
-        upper.setSizes([480, 440])
-        self.split = QSplitter(Qt.Orientation.Vertical)
-        self.split.addWidget(upper)
-        self.split.addWidget(self.table)
-        self.split.setSizes([440, 330])
-        for one in (upper, self.split):
-            one.setChildrenCollapsible(False)
+        upper = shared(Qt.Orientation.Horizontal, (scroll, 480), (self.drawing, 440))
+        self.split = shared(Qt.Orientation.Vertical, (upper, 440), (self.table, 330))
         self.blank = words(
             "Nothing is compared yet.\n\nCompare plans this job on each of its sheet sizes alone, on pairs of sizes, "
             "on all together, and with the rack if you wish, each for the same time, and says which to take.",

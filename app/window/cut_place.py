@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QGridLayout, QLineEdit, QMessageBox, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLineEdit, QMessageBox
 
 from app.errors import AppError
 from app.job.document import DisplayUnits, Job
@@ -19,8 +19,9 @@ from app.stock.rack_items import Measured, RackError
 from app.window.data_table import Cell, Column, DataTable, Edit, Row, number
 from app.window.facts import FactList, Section, set_look, words
 from app.window.fields import Choice
+from app.window.forms import field_grid
 from app.window.picture import Thing
-from app.window.place import Place, panel_label
+from app.window.place import Place, shared
 from app.window.session import Session
 from app.window.sheet_picture import sheets_picture
 from app.window.theme import Theme
@@ -66,6 +67,8 @@ class Line:
 class CutPlace(Place):
     """One sheet at a time is booked, in one transaction, and stays as it is from then on."""
 
+    only_when_seen = True
+
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__("Sheets cut", session, theme)
         self.lines: tuple[Line, ...] = ()
@@ -74,18 +77,7 @@ class CutPlace(Place):
         self.table = DataTable("Sheets of the plan", SHEET_COLUMNS, theme)
         self.table.setMinimumHeight(110)
         self.table.chosen.connect(self._choose_row)
-        drawing = QWidget()
-        box = QVBoxLayout(drawing)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(0)
-        box.addWidget(self.view, 1)
-        box.addWidget(self.strip)
-        self.split = QSplitter(Qt.Orientation.Vertical)
-        self.split.addWidget(drawing)
-        self.split.addWidget(self.table)
-        self.split.setSizes([430, 250])
-        self.split.setChildrenCollapsible(False)
-        self.board.addWidget(self.split, 1)
+        self.board.addWidget(shared(Qt.Orientation.Vertical, (self.drawing, 430), (self.table, 250)), 1)
         self.view.selected.connect(self._choose_thing)
 
         self.plan = Choice("Plan")
@@ -98,15 +90,10 @@ class CutPlace(Place):
         self.lot = QLineEdit()
         self.lot.setAccessibleName("Lot of the sheet")
         self.lot.setToolTip("Colour or production lot, as on the sheet's label; handed on to its offcuts")
-        lot_row = QWidget()
-        grid = QGridLayout(lot_row)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.addWidget(panel_label("Lot", self.lot), 0, 0)
-        grid.addWidget(self.lot, 0, 1)
         self.done = words("")
         self.done_section = Section("Done", self.done)
         set_look(self.done_section.heading, "good")
-        self.offcut_section = Section("Offcuts that go onto the rack", self.offcuts, lot_row)
+        self.offcut_section = Section("Offcuts that go onto the rack", self.offcuts, field_grid(("Lot", self.lot)))
         self.body.addWidget(self.done_section)
         self.body.addWidget(Section("Plan", self.plan))
         self.sheet_section = Section("Sheet", self.facts)
@@ -132,14 +119,8 @@ class CutPlace(Place):
         """Nothing of its own."""
         return Standing()
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Show the sheets and which of them are cut."""
-        job = self.job
-        if job is None:
-            return
-        self.show_units(job.units)
-        if not self.isVisible():
-            return
         self._offer_plans()
         self.lines = self._read_lines(job)
         self.table.fill([_row(line) for line in self.lines])
@@ -175,11 +156,6 @@ class CutPlace(Place):
         picture = sheets_picture(plan.sheets, job, self.theme, self.session.paths, self.board_px, cut=cut)
         self.view.show_picture(picture)
         self.view.select(picture.thing(f"sheet {self.table.key}"))
-
-    def showEvent(self, event: object) -> None:
-        """The rack may have changed since it was last seen."""
-        super().showEvent(event)
-        self.refresh()
 
     # Booking
 

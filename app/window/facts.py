@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLayout,
+    QProgressBar,
     QPushButton,
     QSizePolicy,
     QVBoxLayout,
@@ -148,6 +149,37 @@ class Section(QWidget):
         row.addWidget(self.heading, 1)
         row.addWidget(widget)
         self.box.insertLayout(0, row)
+
+
+class ProgressBar(QProgressBar):
+    """How far something is."""
+
+    def __init__(self, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setTextVisible(False)
+        self.setAccessibleName(name)
+
+    def show_share(self, share: float | None) -> None:
+        """Show a share from 0 to 1, or that nobody knows."""
+        self.setRange(0, 0 if share is None else 1000)
+        if share is not None:
+            self.setValue(round(share * 1000))
+
+
+class ProgressSection(Section):
+    """What is being done, and how far it is."""
+
+    def __init__(self, title: str, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(title, parent=parent)
+        self.stage = words("", "muted")
+        self.bar = ProgressBar(name)
+        self.box.addWidget(self.stage)
+        self.box.addWidget(self.bar)
+
+    def show_share(self, share: float | None, stage: str) -> None:
+        """Show how far it is and what is being done."""
+        self.bar.show_share(share)
+        self.stage.setText(stage)
 
 
 class Swatch(QWidget):

@@ -7,9 +7,10 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QDesktopServices
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QListWidget, QListWidgetItem, QProgressBar, QWidget
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
-from app.window.facts import FactList, Section, button, words
+from app.job.document import Job
+from app.window.facts import FactList, ProgressSection, Section, button, words
 from app.window.not_made import NotMade, missing_in_words
 from app.window.place import Place
 from app.window.session import Session
@@ -41,11 +42,7 @@ class FilesPlace(Place):
             "Every cut file is read back and compared before it counts as written.",
             "muted",
         )
-        self.stage = words("", "muted")
-        self.bar = QProgressBar()
-        self.bar.setTextVisible(False)
-        self.bar.setRange(0, 1000)
-        self.bar.setAccessibleName("Progress of writing")
+        self.progress = ProgressSection("Writing", "Progress of writing")
         self.files = QListWidget()
         self.files.setAccessibleName("Files written")
         self.files.setToolTip("Double-click or press Enter to open a file")
@@ -62,9 +59,7 @@ class FilesPlace(Place):
         self.body.addWidget(Section("Plan", self.totals))
         self.body.addWidget(self.not_made)
         self.body.addWidget(Section("Folder", self.folder_label, self.choose, self.contents))
-        self.body.addWidget(Section("", self.stage, self.bar))
-        self.progress_section = self.body.itemAt(self.body.count() - 1).widget()
-        self.progress_section.heading.setText("Writing")
+        self.body.addWidget(self.progress)
         self.body.addWidget(self.written_heading, 1)
         self.body.addWidget(self.selected)
         self.body.addStretch(1)
@@ -73,7 +68,7 @@ class FilesPlace(Place):
         session.document.changed.connect(self.refresh)
         session.document.opened.connect(self._other_job)
         session.exporting.busy_changed.connect(self.refresh)
-        session.exporting.progressed.connect(self._show_progress)
+        session.exporting.progressed.connect(self.progress.show_share)
         session.exported.connect(self._show_written)
 
     def standing(self) -> Standing:
@@ -89,23 +84,16 @@ class FilesPlace(Place):
             return Standing(Mark.FAULT, missing_in_words(plan))
         return Standing(Mark.OPEN, "nothing written yet" if self.job is not None else "")
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Show the plan, the folder and what was written."""
-        job = self.job
-        if job is None:
-            self.standing_changed.emit()
-            return
-        if self.view.units is not job.units:
-            self.show_units(job.units)
-            self.draw_soon()
         session, plan = self.session, self.session.planning.plan
         if self._written and not session.can_export and not session.exporting.is_busy:
             self._is_stale = True
-        self.standing_changed.emit()
+            self.standing_changed.emit()
         self.folder_label.setText(self.folder or "No folder chosen yet.")
         self.folder_label.setToolTip(self.folder)
         busy = session.exporting.is_busy
-        self.progress_section.setVisible(busy)
+        self.progress.setVisible(busy)
         self.written_heading.setVisible(bool(self._written) and not busy)
         self.contents.setVisible(not self._written or busy)
         self.choose.setEnabled(not busy)
@@ -208,10 +196,6 @@ class FilesPlace(Place):
         can_write = bool(saved_in) and os.access(saved_in, os.W_OK)
         self.folder = os.path.join(saved_in, self._folder_name()) if can_write else ""
         self.refresh()
-
-    def _show_progress(self, share_done: float, text: str) -> None:
-        self.bar.setValue(round(share_done * 1000))
-        self.stage.setText(text)
 
     def _show_written(self, written) -> None:
         self._written = tuple(str(path) for path in written.files)

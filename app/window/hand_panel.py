@@ -12,8 +12,8 @@ from app.job.document import DisplayUnits
 from app.planning.job_plan import PlacedPart, PlannedSheet
 from app.window.facts import button, clear, words
 from app.window.fields import Angle, LengthField
+from app.window.forms import field_grid
 from app.window.part_hand import VERDICT_COLOURS, VERDICT_PATTERNS
-from app.window.place import panel_label
 from app.window.wording import count
 
 FARTHEST = 1e6
@@ -73,10 +73,8 @@ class HandPanel(QWidget):
         self.fine.committed.connect(self.fine_step_changed)
         for field in (self.step, self.fine):
             field.refused.connect(self.refused)
-        self.place = QWidget()
-        self.place.setLayout(_grid((("Left", self.x), ("Lower", self.y)), (("Angle", self.angle), None)))
-        self.steps = QWidget()
-        self.steps.setLayout(_grid((("Step", self.step), ("Fine", self.fine))))
+        self.place = field_grid(("Left", self.x), ("Lower", self.y), ("Angle", self.angle), columns=2)
+        self.steps = field_grid(("Step", self.step), ("Fine", self.fine), columns=2)
         self.left = button("Turn left", tip="Turn a quarter anticlockwise, or as far as the grain allows  ([)")
         self.right = button("Turn right", tip="Turn a quarter clockwise, or as far as the grain allows  (])")
         self.mirror = button("Mirror", tip="Mirror left to right, where the two sides of the material are alike  (M)")
@@ -237,18 +235,3 @@ class _VerdictSwatch(QWidget):
         painter.setBrush(colour if self._kind == "clear" else VERDICT_PATTERNS.get(self._kind, Qt.BrushStyle.NoBrush))
         painter.drawRect(2, 2, 12, 12)
         painter.end()
-
-
-def _grid(*rows: Sequence[tuple[str, QWidget] | None]) -> QGridLayout:
-    grid = QGridLayout()
-    grid.setContentsMargins(0, 0, 0, 0)
-    grid.setHorizontalSpacing(10)
-    grid.setVerticalSpacing(6)
-    for row, fields in enumerate(rows):
-        for at, field in enumerate(fields):
-            if field is not None:
-                grid.addWidget(panel_label(*field), row, 2 * at)
-                grid.addWidget(field[1], row, 2 * at + 1)
-    grid.setColumnStretch(1, 1)
-    grid.setColumnStretch(3, 1)
-    return grid

@@ -16,8 +16,6 @@ from PySide6.QtWidgets import (
     QGridLayout,
     QListWidget,
     QListWidgetItem,
-    QProgressBar,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -26,12 +24,13 @@ from app.errors import AppError
 from app.job.document import Job
 from app.stock.money import format_price
 from app.window.data_table import DataTable
-from app.window.facts import FactList, Section, button, clear, set_look, words
+from app.window.facts import FactList, ProgressSection, Section, button, clear, set_look, words
 from app.window.fields import Seconds, WholeNumber
 from app.window.files_place import open_path
+from app.window.forms import field_grid
 from app.window.order_rows import COLUMNS, PIECE_COLUMNS, order_rows, piece_rows
 from app.window.order_work import Wanted, make_order
-from app.window.place import Place, panel_label
+from app.window.place import Place, shared, stacked
 from app.window.preparation import what_matters
 from app.window.session import Session
 from app.window.settings import WindowSettings
@@ -50,6 +49,8 @@ USUAL_SPARE_ABOVE = 5
 
 class OrderPlace(Place):
     """Every job nested on its sizes, what is there taken off, the cheapest order put together."""
+
+    only_when_seen = True
 
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         super().__init__("Order", session, theme)
@@ -92,23 +93,17 @@ class OrderPlace(Place):
             return Standing(Mark.FAULT, f"{count(len(self.order.unplaced), 'piece')} not covered")
         return Standing(Mark.DONE, self._total())
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Show the list and the next step."""
-        self.standing_changed.emit()
-        job = self.job
-        if job is None:
-            return
-        self.show_units(job.units)
-        if not self.isVisible():
-            return
         running, order = self.session.ordering.is_running, self.order
         self._show_jobs(job, running)
         self._show_matched(job)
-        self.run_section.setVisible(running)
+        self.progress.setVisible(running)
         done, of = self._done
-        self.bar.setRange(0, of)
-        self.bar.setValue(done)
-        self.stage.setText(f"{done} of {count(of, 'choice')} nested" if of else "Reading the jobs…")
+        if of:
+            self.progress.show_share(done / of, f"{done} of {count(of, 'choice')} nested")
+        else:
+            self.progress.show_share(None, "Reading the jobs…")
         for widget in (self.hand, self.rack, self.spare, self.seconds, self.matched):
             widget.setEnabled(not running)
         self.lists.setVisible(order is not None)
@@ -147,11 +142,6 @@ class OrderPlace(Place):
         sheets = [sheet for plan in order.plans for sheet in plan.sheets if sheet.stock.id in wanted or not sizes]
         self.show_empty("" if sheets else "Nothing is cut from it.")
         self.view.show_picture(sheets_picture(sheets, job, self.theme, self.session.paths, self.board_px))
-
-    def showEvent(self, event: object) -> None:
-        """Show what has changed since."""
-        super().showEvent(event)
-        self.refresh()
 
     # Deeds
 
@@ -249,10 +239,6 @@ class OrderPlace(Place):
     # Showing
 
     def _lay_out(self, theme: Theme) -> None:
-        self.lists = QWidget()
-        column = QVBoxLayout(self.lists)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(0)
         self.alarm = QFrame()
         self.alarm.setObjectName("alarm")
         self.alarm_words = words("", "bad")
@@ -265,22 +251,10 @@ class OrderPlace(Place):
         self.pieces_heading.setContentsMargins(12, 12, 12, 6)
         self.pieces = DataTable("Pieces of the rack that are taken", PIECE_COLUMNS, theme)
         self.pieces.setMaximumHeight(130)
-        drawing = QWidget()
-        box = QVBoxLayout(drawing)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(0)
-        box.addWidget(self.pieces_heading)
-        box.addWidget(self.pieces)
-        box.addWidget(self.view, 1)
-        box.addWidget(self.strip)
-        split = QSplitter(Qt.Orientation.Vertical)
-        split.addWidget(self.table)
-        split.addWidget(drawing)
-        split.setSizes([260, 460])
-        split.setChildrenCollapsible(False)
         self.table.chosen.connect(lambda _key: self.draw_soon())
-        column.addWidget(self.alarm)
-        column.addWidget(split, 1)
+        lower = stacked((self.pieces_heading, 0), (self.pieces, 0), (self.drawing, 1))
+        split = shared(Qt.Orientation.Vertical, (self.table, 260), (lower, 460))
+        self.lists = stacked((self.alarm, 0), (split, 1))
         self.blank = words(
             "There is no buy list yet.\n\nEvery job is nested on its sizes; what is on hand and what the rack can give "
             "is taken off, minimum orders are kept, and the cheapest order is put together. Add other jobs to buy for "
@@ -293,11 +267,7 @@ class OrderPlace(Place):
         self.board.addWidget(self.blank, 1, Qt.AlignmentFlag.AlignCenter)
 
     def _lay_out_panel(self) -> None:
-        self.stage = words("", "muted")
-        self.bar = QProgressBar()
-        self.bar.setTextVisible(False)
-        self.bar.setAccessibleName("Progress of the order")
-        self.run_section = Section("Working", self.stage, self.bar)
+        self.progress = ProgressSection("Working", "Progress of the order")
         self.totals = FactList(wide_keys=True)
         self.total_section = Section("To buy", self.totals)
         self.jobs = QListWidget()
@@ -330,15 +300,7 @@ class OrderPlace(Place):
         self.seconds.setToolTip("Every choice of stock gets the same time, seconds")
         for field in (self.spare, self.seconds):
             field.valueChanged.connect(lambda _value: self.refresh())
-        fields = QWidget()
-        box = QGridLayout(fields)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setHorizontalSpacing(12)
-        box.setVerticalSpacing(7)
-        box.setColumnStretch(1, 1)
-        for at, (label, widget) in enumerate((("Spare above", self.spare), ("Time each", self.seconds))):
-            box.addWidget(panel_label(label, widget), at, 0)
-            box.addWidget(widget, at, 1)
+        fields = field_grid(("Spare above", self.spare), ("Time each", self.seconds))
         self.matched = QWidget()
         self._matched_box = QVBoxLayout(self.matched)
         self._matched_box.setContentsMargins(0, 0, 0, 0)
@@ -359,7 +321,7 @@ class OrderPlace(Place):
         self.files.setFixedHeight(92)
         self.files.itemActivated.connect(lambda item: open_path(item.data(Qt.ItemDataRole.UserRole)))
         self.written_section = Section("Written", self.files, self.save_button)
-        self.body.addWidget(self.run_section)
+        self.body.addWidget(self.progress)
         self.body.addWidget(self.total_section)
         self.body.addWidget(self.reserve)
         self.body.addWidget(self.take_over)

@@ -19,10 +19,11 @@ from app.window.artwork_place import waiting_words, worst
 from app.window.data_table import Cell, Column, DataTable, Row, number
 from app.window.facts import FactList, LegendRow, Section, button, words
 from app.window.fields import Choice
+from app.window.forms import panel_label
 from app.window.part_measures import PartMeasures
 from app.window.parts_picture import Arrangement, parts_picture
 from app.window.picture import Thing
-from app.window.place import Place, panel_label
+from app.window.place import Place
 from app.window.seam_bar import SeamBar
 from app.window.seam_hand import SeamHand
 from app.window.seam_lines import seams_in_words
@@ -139,16 +140,12 @@ class PartsPlace(Place):
         text = f"{count(len(prepared.parts), 'part')}, {count(pieces, 'piece')}"
         return Standing(worst(self._findings()), text)
 
-    def refresh(self) -> None:
-        """Follow the job's units and the state of the work."""
-        self.standing_changed.emit()
-        job = self.job
-        if job is None:
-            return
-        if self.view.units is not job.units:
-            self.show_units(job.units)
-            self._prepared()
-        self.show_units(job.units)
+    def units_changed(self) -> None:
+        """The tables hold lengths too."""
+        self._prepared()
+
+    def show_job(self, job: Job) -> None:
+        """Follow the state of the work."""
         preparation = self.session.preparation
         self.findings.show_waiting(waiting_words(preparation.is_busy, preparation.prepared is not None))
         self._show_turning()

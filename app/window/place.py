@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import ClassVar
 
 from PySide6.QtCore import QRectF, Qt, QTimer, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from app.errors import AppError
 from app.job.document import DisplayUnits, Job
@@ -28,7 +29,12 @@ RESHAPED_MS = 60
 
 
 class Place(QWidget):
-    """A place of the walk; each kind fills `body` and answers `standing` and `refresh`.
+    """A place of the walk; each kind fills `body` and answers `standing`, `show_job` and `draw`.
+
+    Fields
+    ------
+    only_when_seen : bool
+        Whether it follows the job only while it is seen; it is brought up to date whenever it comes to be seen.
 
     Signals
     -------
@@ -41,6 +47,7 @@ class Place(QWidget):
     next_chosen = Signal()
     standing_changed = Signal()
     said = Signal(str)
+    only_when_seen: ClassVar[bool] = False
 
     def __init__(
         self, title: str, session: Session, theme: Theme, *, can_turn: bool = False, has_findings: bool = False
@@ -59,11 +66,11 @@ class Place(QWidget):
         self.empty.setParent(self.view)
         self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
 
+        self.drawing = stacked((self.view, 1), (self.strip, 0))
         self.board = QVBoxLayout()
         self.board.setContentsMargins(0, 0, 0, 0)
         self.board.setSpacing(0)
-        self.board.addWidget(self.view, 1)
-        self.board.addWidget(self.strip)
+        self.board.addWidget(self.drawing, 1)
 
         contents = QWidget()
         contents.setObjectName("panelBody")
@@ -122,7 +129,24 @@ class Place(QWidget):
 
     def refresh(self) -> None:
         """Show what there is now."""
+        self.standing_changed.emit()
+        job = self.job
+        if job is None:
+            return
+        are_other_units = self.view.units is not job.units
+        self.show_units(job.units)
+        if are_other_units:
+            self.units_changed()
+        if self.isVisible() or not self.only_when_seen:
+            self.show_job(job)
+
+    def show_job(self, job: Job) -> None:
+        """Show how the job stands; part of `refresh`."""
         raise NotImplementedError
+
+    def units_changed(self) -> None:
+        """Lengths are shown in other units now: draw them anew."""
+        self.draw_soon(keep_view=True)
 
     def go_on(self) -> None:
         """Do what the button at the foot says."""
@@ -210,12 +234,14 @@ class Place(QWidget):
             self._reshaped.start()
 
     def showEvent(self, event: object) -> None:
-        """Keep the words on a bare board in its middle."""
+        """Keep the words on a bare board in its middle; show what has changed since it was last seen."""
         super().showEvent(event)
         self.layout().activate()  # the board must have its size before a picture is fitted to it
         self._place_empty()
         if self._is_undrawn or self._is_reshaped():
             self._draw_now()
+        if self.only_when_seen:
+            self.refresh()
 
     def _place_empty(self) -> None:
         width = min(420, max(self.view.width() - 40, 60))
@@ -258,8 +284,22 @@ class Place(QWidget):
         self.selected.setVisible(bool(facts))
 
 
-def panel_label(text: str, widget: QWidget) -> QLabel:
-    """A label that belongs to a field."""
-    label = words(text, "key", wrap=False)
-    label.setBuddy(widget)
-    return label
+def stacked(*parts: tuple[QWidget, int]) -> QWidget:
+    """Widgets one above the other without a gap; each with how it stretches."""
+    made = QWidget()
+    column = QVBoxLayout(made)
+    column.setContentsMargins(0, 0, 0, 0)
+    column.setSpacing(0)
+    for widget, stretch in parts:
+        column.addWidget(widget, stretch)
+    return made
+
+
+def shared(way: Qt.Orientation, *parts: tuple[QWidget, int]) -> QSplitter:
+    """Widgets that share the room, each with what it begins with (px); none of them can be closed."""
+    made = QSplitter(way)
+    for widget, _size in parts:
+        made.addWidget(widget)
+    made.setSizes([size for _widget, size in parts])
+    made.setChildrenCollapsible(False)
+    return made

@@ -15,21 +15,20 @@ from PySide6.QtWidgets import (
     QInputDialog,
     QLineEdit,
     QMessageBox,
-    QSplitter,
-    QVBoxLayout,
     QWidget,
 )
 
 from app.errors import AppError
-from app.job.document import DisplayUnits
+from app.job.document import DisplayUnits, Job
 from app.stock.book import Material
 from app.stock.rack_items import ON_THE_RACK, OffcutStatus, RackOffcut
 from app.window.data_table import Cell, Column, DataTable, Row, number
 from app.window.facts import FactList, Section, button, set_look, words
 from app.window.fields import Choice
+from app.window.forms import field_grid
 from app.window.picture import Thing
 from app.window.piece_dialog import AddPieceDialog, MeasureDialog, ReturnDialog
-from app.window.place import Place, panel_label
+from app.window.place import Place, shared
 from app.window.rack_picture import piece_facts, rack_picture, state_in_words
 from app.window.session import Session
 from app.window.settings import WindowSettings
@@ -63,6 +62,8 @@ SHOWN: Final = (
 class RackPlace(Place):
     """Everything is done through the rack's own doors; what other programs do to it shows within a second."""
 
+    only_when_seen = True
+
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         super().__init__("Rack", session, theme)
         self._settings = settings
@@ -71,18 +72,7 @@ class RackPlace(Place):
         self.table = DataTable("Offcuts", COLUMNS, theme)
         self.table.setMinimumHeight(110)
         self.table.chosen.connect(self._choose_row)
-        drawing = QWidget()
-        box = QVBoxLayout(drawing)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(0)
-        box.addWidget(self.view, 1)
-        box.addWidget(self.strip)
-        self.split = QSplitter(Qt.Orientation.Vertical)
-        self.split.addWidget(drawing)
-        self.split.addWidget(self.table)
-        self.split.setSizes([430, 250])
-        self.split.setChildrenCollapsible(False)
-        self.board.addWidget(self.split, 1)
+        self.board.addWidget(shared(Qt.Orientation.Vertical, (self.drawing, 430), (self.table, 250)), 1)
         self.view.selected.connect(self._choose_thing)
 
         self.material = Choice("Material")
@@ -90,15 +80,7 @@ class RackPlace(Place):
         self.shown = Choice("Pieces shown")
         self.shown.offer(SHOWN, ON_IT)
         self.shown.chosen.connect(lambda _value: self.refresh())
-        fields = QWidget()
-        grid = QGridLayout(fields)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(12)
-        grid.setVerticalSpacing(7)
-        grid.setColumnStretch(1, 1)
-        for row, (label, widget) in enumerate((("Material", self.material), ("Show", self.shown))):
-            grid.addWidget(panel_label(label, widget), row, 0)
-            grid.addWidget(widget, row, 1)
+        fields = field_grid(("Material", self.material), ("Show", self.shown))
         self.facts = FactList()
         self.story = words("", "muted")
         self.chosen_section = Section("Chosen", self.facts, self.story)
@@ -120,14 +102,8 @@ class RackPlace(Place):
         """Nothing of its own: the rack is no step of a job."""
         return Standing()
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Show what the rack holds now."""
-        job = self.job
-        if job is None:
-            return
-        self.show_units(job.units)
-        if not self.isVisible():
-            return
         kinds = tuple(OffcutStatus) if self._kind == ALL else ON_THE_RACK
         if self._kind == TAKEN:
             kinds = (OffcutStatus.TAKEN,)
@@ -165,11 +141,6 @@ class RackPlace(Place):
         picture = rack_picture(self.pieces, self.names(), job.units, datetime.now(UTC), self.theme, self.board_px)
         self.view.show_picture(picture)
         self.view.select(picture.thing(f"offcut {self.table.key}"))
-
-    def showEvent(self, event: object) -> None:
-        """The rack may have changed since it was last seen."""
-        super().showEvent(event)
-        self.refresh()
 
     # Deeds
 

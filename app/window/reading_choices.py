@@ -12,7 +12,7 @@ from app.job.document import Artwork, DisplayUnits
 from app.window.document import Edit
 from app.window.facts import button
 from app.window.fields import LengthField, WholeNumber
-from app.window.place import panel_label
+from app.window.forms import panel_label
 from app.window.wording import count
 from geometry.units import format_length
 

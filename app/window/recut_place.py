@@ -11,25 +11,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import (
-    QCheckBox,
-    QFileDialog,
-    QGridLayout,
-    QLineEdit,
-    QProgressBar,
-    QSplitter,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QCheckBox, QFileDialog, QLineEdit
 
 from app.fabrication.part import CutPart
 from app.job.document import Job
 from app.window.background import Report
 from app.window.data_table import Cell, Column, DataTable, Edit, Row, number
-from app.window.facts import FactList, Section, button, set_look, words
+from app.window.facts import FactList, ProgressSection, Section, button, set_look, words
 from app.window.fields import Choice, Seconds
 from app.window.files_place import open_path
-from app.window.place import Place, panel_label
+from app.window.forms import field_grid
+from app.window.place import Place, shared
 from app.window.preparation import what_matters
 from app.window.session import Session
 from app.window.settings import WindowSettings
@@ -60,6 +52,8 @@ SPOILED, LOST = "spoiled", "lost"
 class RecutPlace(Place):
     """Type how many of a part to cut again, plan these alone, write their files."""
 
+    only_when_seen = True
+
     def __init__(self, session: Session, theme: Theme, settings: WindowSettings) -> None:
         super().__init__("Cut again", session, theme)
         self._settings = settings
@@ -74,18 +68,7 @@ class RecutPlace(Place):
         self.find.setAccessibleName("Find a part")
         self.find.setClearButtonEnabled(True)
         self.find.textChanged.connect(self.refresh)
-        drawing = QWidget()
-        box = QVBoxLayout(drawing)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(0)
-        box.addWidget(self.view, 1)
-        box.addWidget(self.strip)
-        self.split = QSplitter(Qt.Orientation.Vertical)
-        self.split.addWidget(self.table)
-        self.split.addWidget(drawing)
-        self.split.setSizes([340, 340])
-        self.split.setChildrenCollapsible(False)
-        self.board.addWidget(self.split, 1)
+        self.board.addWidget(shared(Qt.Orientation.Vertical, (self.table, 340), (self.drawing, 340)), 1)
 
         self.asked = FactList()
         self.clear_button = button("Clear", tip="Cut nothing again")
@@ -102,20 +85,8 @@ class RecutPlace(Place):
         self.rack = QCheckBox("Offcuts of the rack first")
         self.rack.setToolTip("Offcuts cost nothing; those used are reserved for this job when the files are written")
         self.rack.setChecked(True)
-        fields = QWidget()
-        grid = QGridLayout(fields)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(12)
-        grid.setVerticalSpacing(7)
-        grid.setColumnStretch(1, 1)
-        for row, (label, widget) in enumerate((("They are", self.fate), ("Note", self.note), ("Time", self.seconds))):
-            grid.addWidget(panel_label(label, widget), row, 0)
-            grid.addWidget(widget, row, 1)
-        self.stage = words("", "muted")
-        self.bar = QProgressBar()
-        self.bar.setTextVisible(False)
-        self.bar.setAccessibleName("Progress of the recut")
-        self.run_section = Section("Working", self.stage, self.bar)
+        fields = field_grid(("They are", self.fate), ("Note", self.note), ("Time", self.seconds))
+        self.progress = ProgressSection("Working", "Progress of the recut")
         self.figures = FactList()
         self.plan_section = Section("Planned", self.figures)
         self.warning = words("", "warn")
@@ -126,7 +97,7 @@ class RecutPlace(Place):
         self.history = words("", "muted")
         self.history_section = Section("Cut again before", self.history)
         self.body.addWidget(Section("Find", self.find))
-        for widget in (self.run_section, self.done_section):
+        for widget in (self.progress, self.done_section):
             self.body.addWidget(widget)
         self.body.addWidget(Section("To cut again", self.asked, self.clear_button))
         self.body.addWidget(Section("How", fields, self.rack))
@@ -141,7 +112,7 @@ class RecutPlace(Place):
         run.failed.connect(lambda text, _trace: self.said.emit(text))
         session.writing_recut.done.connect(self._take_written)
         session.writing_recut.busy_changed.connect(self.refresh)
-        session.writing_recut.progressed.connect(self._show_writing)
+        session.writing_recut.progressed.connect(self.progress.show_share)
         self.rack.toggled.connect(lambda _on: self.refresh())
         session.preparation.changed.connect(self.refresh)
         session.document.opened.connect(self._other_job)
@@ -164,15 +135,8 @@ class RecutPlace(Place):
             return Standing(Mark.BUSY, "cutting again")
         return Standing()
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Show the parts, what is asked for and the next step."""
-        self.standing_changed.emit()
-        job = self.job
-        if job is None:
-            return
-        self.show_units(job.units)
-        if not self.isVisible():
-            return
         parts = self._parts()
         good = self._good()
         self.table.fill(self._rows(job, parts, good))
@@ -181,13 +145,11 @@ class RecutPlace(Place):
         self.asked.show_facts([(part, count(self.counts[part], "piece")) for part in self.counts if part in known])
         self.clear_button.setVisible(bool(self.counts))
         run, writing = self.session.recutting, self.session.writing_recut.is_busy
-        self.run_section.setVisible(run.is_running or writing)
-        if run.is_running:
-            progress = run.progress
-            fraction = progress.fraction if progress is not None else None
-            self.bar.setRange(0, 0 if fraction is None else 1000)
-            self.bar.setValue(0 if fraction is None else round(fraction * 1000))
-            self.stage.setText(progress.stage if progress is not None else "getting the planner ready")
+        self.progress.setVisible(run.is_running or writing)
+        if run.is_running and run.progress is not None:
+            self.progress.show_share(run.progress.fraction, run.progress.stage)
+        elif run.is_running:
+            self.progress.show_share(None, "getting the planner ready")
         plan = self.plan
         self.plan_section.setVisible(plan is not None)
         if plan is not None:
@@ -223,11 +185,6 @@ class RecutPlace(Place):
             return
         self.show_empty("")
         self.view.show_picture(sheets_picture(plan.sheets, job, self.theme, self.session.paths, self.board_px))
-
-    def showEvent(self, event: object) -> None:
-        """What was cut may be different since."""
-        super().showEvent(event)
-        self.refresh()
 
     # Deeds
 
@@ -376,11 +333,6 @@ class RecutPlace(Place):
     def _plan_changed(self) -> None:
         self.draw_soon()
         self.refresh()
-
-    def _show_writing(self, share_done: float, text: str) -> None:
-        self.bar.setRange(0, 1000)
-        self.bar.setValue(round(share_done * 1000))
-        self.stage.setText(text)
 
     def _take_written(self, made: WrittenRecut) -> None:
         self._written = made

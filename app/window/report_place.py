@@ -9,15 +9,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.errors import AppError
+from app.job.document import Job
 from app.window.background import Background
-from app.window.facts import Section, button, set_look, words
+from app.window.facts import ProgressSection, Section, button, set_look, words
 from app.window.fields import Choice, WholeNumber
 from app.window.files_place import open_path
+from app.window.forms import panel_label
 from app.window.pdf_pages import Page, draw_page, page_picture
-from app.window.place import Place, panel_label
+from app.window.place import Place
 from app.window.session import Session
 from app.window.theme import Theme
 from app.window.walk import Standing
@@ -38,6 +40,7 @@ class ReportPlace(Place):
     """
 
     files_wanted = Signal()
+    only_when_seen = True
 
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__("Report", session, theme)
@@ -45,11 +48,12 @@ class ReportPlace(Place):
         self._of: JobPlan | None = None
         self.page: Page | None = None
         self._folder = ""
+        self.progress = ProgressSection("Making the draft", "Progress of the draft")
         self.making = Background("letterbed-draft", self)
         self.making.done.connect(self._made)
         self.making.failed.connect(self._failed)
         self.making.busy_changed.connect(self.refresh)
-        self.making.progressed.connect(self._show_progress)
+        self.making.progressed.connect(self.progress.show_share)
         self.drawing = Background("letterbed-pages", self)
         self.drawing.done.connect(self._take_page)
         self.drawing.failed.connect(self._failed)
@@ -82,14 +86,8 @@ class ReportPlace(Place):
         self.outside = button("Open in a viewer", tip="Open the document with the program the system keeps for PDF")
         self.outside.clicked.connect(lambda: open_path(self._path()))
         self.state = words("", "muted")
-        self.stage = words("", "muted")
-        self.bar = QProgressBar()
-        self.bar.setTextVisible(False)
-        self.bar.setRange(0, 1000)
-        self.bar.setAccessibleName("Progress of the draft")
-        self.run_section = Section("Making the draft", self.stage, self.bar)
         self.page_section = Section("Document", self.document, line, turn, self.outside)
-        self.body.addWidget(self.run_section)
+        self.body.addWidget(self.progress)
         self.body.addWidget(self.page_section)
         self.body.addWidget(self.state)
         self.body.addStretch(1)
@@ -106,17 +104,10 @@ class ReportPlace(Place):
         """Nothing of its own."""
         return Standing()
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Show the pages there are and the next step."""
-        self.standing_changed.emit()
-        job = self.job
-        if job is None:
-            return
-        self.show_units(job.units)
-        if not self.isVisible():
-            return
         busy, current = self.making.is_busy, self._is_current()
-        self.run_section.setVisible(busy)
+        self.progress.setVisible(busy)
         self.page_section.setVisible(bool(self._folder))
         is_draft = self._folder == self._draft
         self.state.setText("A draft to look at; write the files when it is right." if is_draft else "As written.")
@@ -184,11 +175,6 @@ class ReportPlace(Place):
         self.show_empty("")
         self.view.show_picture(page_picture(self.page, self.theme), keep_view=self.keeps_view)
 
-    def showEvent(self, event: object) -> None:
-        """Show the report at once where it was written already."""
-        super().showEvent(event)
-        self.refresh()
-
     def _close_down(self) -> None:
         """End the threads and drop the draft."""
         self.making.close()
@@ -224,10 +210,6 @@ class ReportPlace(Place):
         else:
             self.session.fault.emit(error)
         self.refresh()
-
-    def _show_progress(self, share_done: float, text: str) -> None:
-        self.bar.setValue(round(share_done * 1000))
-        self.stage.setText(text)
 
     def _is_current(self) -> bool:
         return bool(self._folder) and self._of is not None and self._of is self.session.planning.plan

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
-from PySide6.QtWidgets import QFrame, QGridLayout, QListWidget, QListWidgetItem, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from app.fabrication.part import Role
 from app.job import edits
+from app.job.document import Job
 from app.planning.job_plan import JobPlan, PlannedSheet
 from app.stock.money import format_price
-from app.window.facts import FactList, LegendRow, Section, button, clear, set_look, words
+from app.window.facts import FactList, LegendRow, ProgressBar, Section, button, clear, set_look, words
 from app.window.fields import Seconds, WholeNumber
+from app.window.forms import field_grid
 from app.window.not_made import NotMade, missing_in_words
-from app.window.place import Place, panel_label
+from app.window.place import Place
 from app.window.session import Session
 from app.window.sheet_hands import SheetHands
 from app.window.sheet_picture import net_yield, sheet_facts, sheet_picture
@@ -68,9 +70,7 @@ class SheetsPlace(Place):
 
         self.state = words("", "heading")
         self.stage = words("", "muted")
-        self.bar = QProgressBar()
-        self.bar.setTextVisible(False)
-        self.bar.setAccessibleName("Progress of planning")
+        self.bar = ProgressBar("Progress of planning")
         self.figures = FactList()
         self.again = button("Plan again", tip="Plan with the time and seed below; what is locked stays  (F5)")
         self.again.clicked.connect(session.plan)
@@ -84,16 +84,7 @@ class SheetsPlace(Place):
         self.seed = WholeNumber("Seed", 0, 2_147_483_647)
         self.seed.setToolTip("Another seed tries another road; the same seed goes the same road again")
         self.seed.valueChanged.connect(self._set_seed)
-        fields = QWidget()
-        grid = QGridLayout(fields)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(10)
-        grid.addWidget(panel_label("Time", self.seconds), 0, 0)
-        grid.addWidget(self.seconds, 0, 1)
-        grid.addWidget(panel_label("Seed", self.seed), 0, 2)
-        grid.addWidget(self.seed, 0, 3)
-        grid.setColumnStretch(1, 1)
-        grid.setColumnStretch(3, 1)
+        fields = field_grid(("Time", self.seconds), ("Seed", self.seed), columns=2)
         run = QWidget()
         box = QVBoxLayout(run)
         box.setContentsMargins(0, 0, 0, 0)
@@ -143,7 +134,7 @@ class SheetsPlace(Place):
         planning.stop_offered.connect(self._show_run)
         session.preparation.changed.connect(self.refresh)
         session.preparation.busy_changed.connect(self.refresh)
-        session.document.changed.connect(self._job_changed)
+        session.document.changed.connect(self.refresh)
         theme.changed.connect(self._repaint_thumbs)
 
     def standing(self) -> Standing:
@@ -169,13 +160,8 @@ class SheetsPlace(Place):
             return Standing(Mark.FAULT, missing_in_words(plan))
         return Standing(Mark.DONE, f"{count(len(plan.sheets), 'sheet')}, {share(plan_yield(plan))} net yield")
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Follow the job and the run."""
-        self.standing_changed.emit()
-        job = self.job
-        if job is None:
-            return
-        self.show_units(job.units)
         self.seconds.show_value(job.seconds)
         self.seed.show_value(job.seed)
         self._show_run()
@@ -221,10 +207,7 @@ class SheetsPlace(Place):
         self.bar.setVisible(running)
         self.stage.setVisible(running)
         if running:
-            fraction = progress.fraction if progress is not None else None
-            self.bar.setRange(0, 0 if fraction is None else 1000)
-            if fraction is not None:
-                self.bar.setValue(round(fraction * 1000))
+            self.bar.show_share(progress.fraction if progress is not None else None)
             stage = progress.stage if progress is not None else "getting the planner ready"
             elapsed = f"   {progress.elapsed_s:.0f} s" if progress is not None else ""
             self.stage.setText(stage + elapsed)
@@ -425,13 +408,12 @@ class SheetsPlace(Place):
             facts.setToolTip(f"Fewest sheets: {one.bound_reason}")
             self._materials_box.addWidget(Section(names.get(one.material, one.material), facts))
 
-    def _job_changed(self, before, after, _initiator) -> None:
-        if before is not None and after is not None and before.units is not after.units:
-            self._repaint_thumbs()
-            self._show_sheet_facts()
-            self._show_materials(self.session.planning.plan)
-            self.draw_soon(keep_view=True)
-        self.refresh()
+    def units_changed(self) -> None:
+        """The list and the panel hold lengths too."""
+        super().units_changed()
+        self._repaint_thumbs()
+        self._show_sheet_facts()
+        self._show_materials(self.session.planning.plan)
 
     def _turn_by_hand(self) -> None:
         self._turned_by_hand = True

@@ -12,7 +12,8 @@ from app.stock.book import Material, StockSheet
 from app.stock.money import format_price
 from app.window.facts import FactList, Section, button, clear, words
 from app.window.fields import Choice, LengthField, WholeNumber
-from app.window.place import Place, panel_label
+from app.window.forms import field_grid
+from app.window.place import Place
 from app.window.room import Room
 from app.window.session import Session
 from app.window.sheet_picture import stock_picture
@@ -52,22 +53,9 @@ class SizesPlace(Place):
         self.spacing = words("", wrap=False)
         self.cutter = words("")
         self.facts = FactList()
-        fields = QWidget()
-        grid = QGridLayout(fields)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(12)
-        grid.setVerticalSpacing(7)
-        grid.setColumnStretch(1, 1)
-        for row, (label, widget) in enumerate(
-            (
-                (panel_label("Cutter", self.cutter), self.cutter),
-                (panel_label("Web", self.web), self.web),
-                (panel_label("Spacing", self.spacing), self.spacing),
-                (panel_label("Margin", self.margin), self.margin),
-            )
-        ):
-            grid.addWidget(label, row, 0)
-            grid.addWidget(widget, row, 1)
+        fields = field_grid(
+            ("Cutter", self.cutter), ("Web", self.web), ("Spacing", self.spacing), ("Margin", self.margin)
+        )
         self._rows = QWidget()
         self._rows_box = QVBoxLayout(self._rows)
         self._rows_box.setContentsMargins(0, 0, 0, 0)
@@ -112,13 +100,8 @@ class SizesPlace(Place):
         sizes = sum(len(sheets_of(job, material)) for material in self._materials())
         return Standing(Mark.DONE, f"{count(len(self._materials()), 'material')}, {count(sizes, 'size')}")
 
-    def refresh(self) -> None:
+    def show_job(self, job: Job) -> None:
         """Show the material's stock and fields."""
-        self.standing_changed.emit()
-        job = self.job
-        if job is None:
-            return
-        self.show_units(job.units)
         material = self._material()
         ready = self.session.preparation.prepared is not None
         self.show_next("Next: Sheets", "Then plan the sheets.", is_ready=ready)

@@ -24,7 +24,7 @@ from app.job.document import Align, DisplayUnits, Text
 from app.window.artwork_files import FileKind, kind_of_file
 from app.window.facts import button, words
 from app.window.fields import Choice, LengthField, Multiple, WholeNumber
-from app.window.place import panel_label
+from app.window.forms import panel_label
 from app.window.wording import sentence
 from geometry.errors import InvalidLength
 from geometry.units import format_length, parse_length

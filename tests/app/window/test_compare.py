@@ -134,7 +134,7 @@ def test_cancel_keeps_what_is_done_and_says_so(make_desk, qtbot, small_job):
     place.go_on()
     qtbot.waitUntil(lambda: len(place._outcomes) == 2, timeout=30_000)
     assert place.next.text().startswith("Cancel")
-    assert "2 of" in place.stage.text()
+    assert "2 of" in place.progress.stage.text()
     place.go_on()
     qtbot.waitUntil(lambda: not desk.session.comparing.is_running)
     assert "Stopped early" in place.advice.text()

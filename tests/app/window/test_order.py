@@ -154,7 +154,7 @@ def test_stopped_order_keeps_the_one_before(make_desk, qtbot, small_job):
     desk.window.go(4)
     place = desk.window.order
     place.make()
-    qtbot.waitUntil(lambda: place.stage.text().startswith("1 of 9"))
+    qtbot.waitUntil(lambda: place.progress.stage.text().startswith("1 of 9"))
     assert place.standing().mark is Mark.BUSY
     place.go_on()
     qtbot.waitUntil(lambda: not desk.session.ordering.is_running)
