@@ -112,7 +112,7 @@ def _plan(chosen: argparse.Namespace) -> int:
     from app.job.file import read_job
     from app.output.plan_text import plan_text
     from app.output.write import check_folder, write_plan
-    from app.planning.plan_job import check_limits, plan_job
+    from app.planning.plan_job import PlanRun, check_limits, plan_job
     from app.planning.prepare import prepare
 
     check_limits(chosen.seconds, chosen.rounds, chosen.seed)  # before the work, not after it
@@ -127,14 +127,14 @@ def _plan(chosen: argparse.Namespace) -> int:
             if chosen.kept:
                 planned = _kept_plan(prepared)
             else:
-                planned = plan_job(
-                    prepared,
-                    seconds=chosen.seconds,
-                    rounds=chosen.rounds,
-                    seed=chosen.seed,
+                run = PlanRun(
+                    chosen.seconds,
+                    chosen.rounds,
+                    chosen.seed,
                     on_progress=lambda at: bar.show(0.1 + 0.7 * (at.fraction or 0.0), at.stage),
                     cancelled=asked_to_stop,
                 )
+                planned = plan_job(prepared, run)
         with pieces_reserved(chosen, planned, planned.job.name):
             written = write_plan(planned, chosen.out, when=datetime.now(), on_progress=bar.on(0.8, 1.0))
     if asked_to_stop():

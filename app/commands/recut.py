@@ -103,7 +103,7 @@ def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepare
     from app.output.plan_text import plan_text
     from app.output.recut_files import write_recut
     from app.output.write import check_folder
-    from app.planning.plan_job import plan_job
+    from app.planning.plan_job import PlanRun, plan_job
     from app.planning.rack_stock import with_rack
     from app.planning.recut import planned_twice
     from app.stock.cut_sheets import PieceStatus, waiting_recuts
@@ -112,12 +112,8 @@ def _plan(chosen: argparse.Namespace, rack: Rack, key: JobKey, prepared: Prepare
     job = prepared.job if chosen.no_rack else with_rack(prepared.job, rack, takes_reserved=not chosen.parts)
     title = f"{job.name}, {'recut' if chosen.parts else 'rest'}"
     effort = effort_of(chosen, job)
-    planned = plan_job(
-        replace(prepared, job=replace(job, name=title)),
-        seconds=effort.seconds,
-        rounds=effort.rounds,
-        seed=effort.seed,
-    )
+    run = PlanRun(effort.seconds, effort.rounds, effort.seed)
+    planned = plan_job(replace(prepared, job=replace(job, name=title)), run)
     counts = {part.id: part.quantity for part in prepared.parts}
     for finding in planned_twice(counts, waiting_recuts(rack, key), str(Path(chosen.out).absolute())):
         print(finding.message)

@@ -22,7 +22,7 @@ from typing import Final, Protocol
 from app.errors import AppError, PlanningError
 from app.planning.choices import Choice, variant
 from app.planning.cut_time import cutting_minutes
-from app.planning.plan_job import PlanRecord, plan_records
+from app.planning.plan_job import PlanRecord, PlanRun, plan_records
 from app.planning.prepare import Prepared
 from app.planning.problems import material_problems
 
@@ -194,9 +194,7 @@ def plan_choice(prepared: Prepared, choice: Choice, effort: Effort) -> Outcome:
     _ready()
     copies = sum(part.quantity for part in prepared.parts)
     try:
-        record = plan_records(
-            prepared, seconds=effort.seconds, rounds=effort.rounds, seed=effort.seed, cancelled=_is_stopped
-        )
+        record = plan_records(prepared, PlanRun(effort.seconds, effort.rounds, effort.seed, cancelled=_is_stopped))
         (one,) = material_problems(prepared)
     except PlanningError:
         raise

@@ -19,7 +19,7 @@ from typing import Final
 
 from app.errors import AppError
 from app.planning.job_plan import JobPlan
-from app.planning.plan_job import PlanProgress, PlanRecord, assemble
+from app.planning.plan_job import PlanProgress, PlanRecord, PlanRun, assemble
 from app.planning.plan_rest import plan_rest
 from app.planning.prepare import Prepared
 
@@ -319,16 +319,16 @@ def _serve(pipe: Connection, cancel: Event, pause: Event) -> None:
             hold.wait()
 
         try:
-            record = plan_rest(
-                order.prepared,
-                seconds=order.seconds,
-                rounds=order.rounds,
-                seed=order.seed,
+            run = PlanRun(
+                order.seconds,
+                order.rounds,
+                order.seed,
                 on_gain=sender.gained,
                 on_progress=progressed,
                 cancelled=cancel.is_set,
                 clock=hold.clock,
             )
+            record = plan_rest(order.prepared, run)
             answer: object = _FinishedRecord(order.run, record, cancel.is_set())
         except AppError as error:
             answer = Failed(order.run, str(error))

@@ -64,6 +64,41 @@ class PlanProgress:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanRun:
+    """How a job is to be planned: what may be spent on it, and who follows it.
+
+    Fields
+    ------
+    seconds : float or None
+        Time for the whole job, shared out by the area of the parts; the job's own when None. Every part that fits is
+        placed first, whatever the limit.
+    rounds : int or None
+        Rounds per material instead of time: the budget that makes runs repeat exactly.
+    seed : int or None
+        The job's own when None.
+    on_gain, on_progress
+        As in `nesting.solve.solve`, over all materials. Records handed to `on_gain` have no offcuts yet: those are
+        looked for once, at the end.
+    cancelled
+        Asked often; once true, nothing is improved any further. First layouts are still finished, so that what comes
+        back has a place for every part that fits: a plan with half of the parts on it is of no use to anyone.
+    clock
+        Seconds; one that stands still while the run is held does not count that time.
+    """
+
+    seconds: float | None = None
+    rounds: int | None = None
+    seed: int | None = None
+    on_gain: Callable[[PlanRecord], None] | None = None
+    on_progress: Callable[[PlanProgress], None] | None = None
+    cancelled: Callable[[], bool] = lambda: False
+    clock: Callable[[], float] = time.perf_counter
+
+
+AS_THE_JOB_SAYS: Final = PlanRun()
+
+
+@dataclass(frozen=True, slots=True)
 class SheetRecord:
     """One sheet in plain form."""
 
@@ -89,62 +124,15 @@ class PlanRecord:
     faults: tuple[PlanFault, ...] = ()
 
 
-def plan_job(
-    prepared: Prepared,
-    *,
-    seconds: float | None = None,
-    rounds: int | None = None,
-    seed: int | None = None,
-    on_gain: Callable[[PlanRecord], None] | None = None,
-    on_progress: Callable[[PlanProgress], None] | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
-) -> JobPlan:
+def plan_job(prepared: Prepared, run: PlanRun = AS_THE_JOB_SAYS) -> JobPlan:
     """The job planned and passed by the referee; what is locked in its kept plan stays where it is."""
     from app.planning.plan_rest import plan_rest  # builds on this module
 
-    record = plan_rest(
-        prepared,
-        seconds=seconds,
-        rounds=rounds,
-        seed=seed,
-        on_gain=on_gain,
-        on_progress=on_progress,
-        cancelled=cancelled,
-    )
-    return assemble(prepared, record)
+    return assemble(prepared, plan_rest(prepared, run))
 
 
-def plan_records(
-    prepared: Prepared,
-    *,
-    seconds: float | None = None,
-    rounds: int | None = None,
-    seed: int | None = None,
-    on_gain: Callable[[PlanRecord], None] | None = None,
-    on_progress: Callable[[PlanProgress], None] | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
-    clock: Callable[[], float] = time.perf_counter,
-) -> PlanRecord:
+def plan_records(prepared: Prepared, run: PlanRun = AS_THE_JOB_SAYS) -> PlanRecord:
     """Nest every material and return the best plan found, in plain form.
-
-    Parameters
-    ----------
-    prepared : Prepared
-    seconds : float, optional
-        Time for the whole job, shared out by the area of the parts; the job's own when not given. Every part that fits
-        is placed first, whatever the limit.
-    rounds : int, optional
-        Rounds per material instead of time: the budget that makes runs repeat exactly.
-    seed : int, optional
-        The job's own when not given.
-    on_gain, on_progress
-        As in `nesting.solve.solve`, over all materials. Records handed to `on_gain` have no offcuts yet: those are
-        looked for once, at the end.
-    cancelled
-        Asked often; once true, nothing is improved any further. First layouts are still finished, so that what comes
-        back has a place for every part that fits: a plan with half of the parts on it is of no use to anyone.
-    clock
-        Seconds; one that stands still while the run is held does not count that time.
 
     Raises
     ------
@@ -155,8 +143,9 @@ def plan_records(
     """
     from nesting.solve import solve
 
-    seconds = prepared.job.seconds if seconds is None else seconds
-    seed = prepared.job.seed if seed is None else seed
+    seconds = prepared.job.seconds if run.seconds is None else run.seconds
+    seed = prepared.job.seed if run.seed is None else run.seed
+    rounds, clock = run.rounds, run.clock
     check_limits(seconds, rounds, seed)
     began = clock()
     problems = material_problems(prepared)
@@ -187,12 +176,12 @@ def plan_records(
         # What an earlier material left of its time goes to those still to come.
         time_left = max(0.0, seconds - (clock() - began))
         allotted = time_left * share / sum(shares[index:])
-        stop = _StopOrCancel(AfterSeconds(allotted) if rounds is None else AfterRounds(rounds), cancelled)
+        stop = _StopOrCancel(AfterSeconds(allotted) if rounds is None else AfterRounds(rounds), run.cancelled)
 
         def show(plan: Plan, material: str = material) -> None:
             plans[material] = plan
-            if on_gain:
-                on_gain(record(with_offcuts=False))
+            if run.on_gain is not None:
+                run.on_gain(record(with_offcuts=False))
 
         refereed = Refereed(one, show)
 
@@ -205,10 +194,10 @@ def plan_records(
             refereed: Refereed = refereed,
         ) -> None:
             refereed.look()
-            if on_progress is None:
+            if run.on_progress is None:
                 return
             part_done = _fraction(at, allotted if rounds is None else None, rounds)
-            on_progress(
+            run.on_progress(
                 PlanProgress(
                     fraction=min(1.0, done + share * part_done),
                     stage=f"{name}: {at.stage}",

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import time
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import replace
-from functools import partial
 from typing import Final
 
 from app.errors import JobError
 from app.job.kept import KeptPlan, KeptSheet
 from app.planning.job_plan import UnplacedPart
 from app.planning.kept_plan import KeptPlans
-from app.planning.plan_job import PlanProgress, PlanRecord, SheetRecord, plan_records
+from app.planning.plan_job import AS_THE_JOB_SAYS, PlanProgress, PlanRecord, PlanRun, SheetRecord, plan_records
 from app.planning.prepare import BegunSheet, Prepared
 from app.planning.recut import only
 from nesting.plan import Placement
@@ -22,43 +19,33 @@ _BEGUN: Final = "begun:"
 """Begins the ids under which sheets with locked parts are stock of the rest; no stock of a job is called so."""
 
 
-def plan_rest(
-    prepared: Prepared,
-    *,
-    seconds: float | None = None,
-    rounds: int | None = None,
-    seed: int | None = None,
-    on_gain: Callable[[PlanRecord], None] | None = None,
-    on_progress: Callable[[PlanProgress], None] | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
-    clock: Callable[[], float] = time.perf_counter,
-) -> PlanRecord:
+def plan_rest(prepared: Prepared, run: PlanRun = AS_THE_JOB_SAYS) -> PlanRecord:
     """Plan everything of a job that is not locked in its kept plan; the whole plan comes back, locked things included.
 
-    Without locks this is `plan_records`, whose parameters and errors it shares. Sheets of the kept plan come first
+    Without locks this is `plan_records`, whose errors it shares. Sheets of the kept plan come first
     within their material. A locked part that does not fit the job any more is planned like the others and told as a
     finding.
     """
-    plan = partial(plan_records, seconds=seconds, rounds=rounds, seed=seed, cancelled=cancelled, clock=clock)
     kept = prepared.job.plan
     if kept is None or not kept.has_locks:
-        return plan(prepared, on_gain=on_gain, on_progress=on_progress)
+        return plan_records(prepared, run)
     locked = _Locked(prepared, kept)
     last: list[PlanRecord] = []
 
     def gained(record: PlanRecord) -> None:
         last[:] = [locked.joined(record, with_offcuts=False)]
-        if on_gain is not None:
-            on_gain(last[0])
+        if run.on_gain is not None:
+            run.on_gain(last[0])
 
     def progressed(at: PlanProgress) -> None:
-        if on_progress is not None:
+        if run.on_progress is not None:
             sheets = len(last[0].sheets) if last else len(locked.sheets)
-            on_progress(replace(at, sheets=sheets, net_yield=_net_yield(last[0]) if last else at.net_yield))
+            run.on_progress(replace(at, sheets=sheets, net_yield=_net_yield(last[0]) if last else at.net_yield))
 
     if not locked.rest.parts:
         raise JobError("every part is locked, so nothing is left to plan; unlock what may be planned anew")
-    return locked.joined(plan(locked.rest, on_gain=gained, on_progress=progressed), with_offcuts=True)
+    rest = plan_records(locked.rest, replace(run, on_gain=gained, on_progress=progressed))
+    return locked.joined(rest, with_offcuts=True)
 
 
 class _Locked:

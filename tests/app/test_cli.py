@@ -17,7 +17,7 @@ from app.job.edits import remove_artwork, set_plan, set_seams
 from app.job.file import read_job, write_job
 from app.job.kept import take_off
 from app.planning.kept_plan import kept_of
-from app.planning.plan_job import plan_job
+from app.planning.plan_job import PlanRun, plan_job
 from app.planning.prepare import prepare
 
 REPOSITORY = Path(__file__).resolve().parents[2]
@@ -310,7 +310,7 @@ def test_the_plan_kept_in_the_job_is_written_as_it_is(tmp_path, capsys):
     assert status == 2
     assert "keeps no plan" in said
     prepared = prepare(read_job(path))
-    kept = kept_of(plan_job(prepared, rounds=0))
+    kept = kept_of(plan_job(prepared, PlanRun(rounds=0)))
     first = kept.sheets[0].parts[0]
     kept = take_off(kept, {first.key})
     write_job(set_plan(prepared.job, kept), path)

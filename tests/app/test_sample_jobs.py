@@ -14,7 +14,7 @@ from app.fabrication.fabricate import fabricate
 from app.fabrication.part import Role
 from app.job.file import read_job
 from app.job.to_json import job_text
-from app.planning.plan_job import plan_job
+from app.planning.plan_job import PlanRun, plan_job
 from app.planning.prepare import draw, prepare
 from geometry.arcs import circle
 from geometry.curve import Arc, Cubic
@@ -86,7 +86,7 @@ def test_the_market_hall_is_as_described(prepared):
 
 
 def test_the_market_hall_is_planned_whole(prepared):
-    plan = plan_job(prepared["market_hall"], rounds=0)
+    plan = plan_job(prepared["market_hall"], PlanRun(rounds=0))
     assert plan.unplaced == ()
     assert plan.seams == prepared["market_hall"].seams
 

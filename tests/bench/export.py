@@ -36,10 +36,10 @@ def planned() -> JobPlan:
         plan: JobPlan = pickle.loads(KEPT.read_bytes())
         return plan
     # Imported here: helper processes import this module and need none of the planning.
-    from app.planning.plan_job import plan_job
+    from app.planning.plan_job import PlanRun, plan_job
     from app.planning.prepare import prepare
 
-    plan = plan_job(prepare(read_job(JOB)), rounds=0)
+    plan = plan_job(prepare(read_job(JOB)), PlanRun(rounds=0))
     KEPT.write_bytes(pickle.dumps(plan))
     return plan
 

@@ -24,10 +24,10 @@ FIRST_LAYOUT = """
 import sys, time
 began = time.perf_counter()
 from app.job.file import read_job
-from app.planning.plan_job import plan_records
+from app.planning.plan_job import PlanRun, plan_records
 from app.planning.prepare import prepare
 prepared = prepare(read_job(sys.argv[1]))
-plan_records(prepared, rounds=0)
+plan_records(prepared, PlanRun(rounds=0))
 print(time.perf_counter() - began)
 """
 
@@ -45,9 +45,9 @@ EXPORT = """
 import sys, time, datetime
 from app.job.file import read_job
 from app.output.write import write_plan
-from app.planning.plan_job import plan_job
+from app.planning.plan_job import PlanRun, plan_job
 from app.planning.prepare import prepare
-plan = plan_job(prepare(read_job(sys.argv[1])), rounds=0)
+plan = plan_job(prepare(read_job(sys.argv[1])), PlanRun(rounds=0))
 began = time.perf_counter()
 write_plan(plan, sys.argv[2], when=datetime.datetime(2026, 1, 1))
 print(time.perf_counter() - began)

@@ -20,7 +20,7 @@ from app.cutting.summary import summarise_cutting
 from app.cutting.ways import lead_rules
 from app.job.cutting import USUAL
 from app.job.file import read_job
-from app.planning.plan_job import plan_job
+from app.planning.plan_job import PlanRun, plan_job
 from app.planning.prepare import prepare
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_jobs"
@@ -85,7 +85,7 @@ def main() -> None:
     parser.add_argument("jobs", nargs="*", type=Path)
     chosen = parser.parse_args()
     for path in chosen.jobs or sorted(SAMPLES.glob("*/*.json")):
-        ours, listed, bound = measure(plan_job(prepare(read_job(path)), rounds=0))
+        ours, listed, bound = measure(plan_job(prepare(read_job(path)), PlanRun(rounds=0)))
         print(
             f"{path.stem}: {ours / 1000:.1f} m; parts-list order {listed / 1000:.1f} m; bound {bound / 1000:.1f} m "
             f"(gap {ours / bound - 1:.0%})"

@@ -12,7 +12,7 @@ import shapely
 from app.errors import ExportError
 from app.output.reread import check_cut_file
 from app.output.write import write_plan
-from app.planning.plan_job import plan_job
+from app.planning.plan_job import PlanRun, plan_job
 from app.planning.rack_stock import with_rack
 from app.stock.rack import Rack
 from app.stock.rack_items import Box, NewOffcut
@@ -26,7 +26,7 @@ def plan():
     with Rack(":memory:") as rack:
         rack.keep([NewOffcut("alu", 0.063 * INCH, L_SHAPE, Box(0.0, 0.0, 1400.0, 500.0))])
         prepared = prepared_squares(5)
-        return plan_job(dataclasses.replace(prepared, job=with_rack(prepared.job, rack)), rounds=0)
+        return plan_job(dataclasses.replace(prepared, job=with_rack(prepared.job, rack)), PlanRun(rounds=0))
 
 
 def polygons(path, layer):

@@ -12,7 +12,7 @@ from app.job.kept import KeptPart, KeptPlan, KeptSheet, lock_parts, lock_sheet, 
 from app.output.write import write_plan
 from app.planning.job_plan import JobPlan
 from app.planning.kept_plan import KeptPlans, kept_of
-from app.planning.plan_job import plan_job
+from app.planning.plan_job import PlanRun, plan_job
 from app.planning.prepare import Prepared
 from app.planning.problems import material_problems
 from nesting.plan import Layout, Placement, Plan, Unplaced
@@ -27,7 +27,7 @@ def squares() -> Prepared:
 
 @pytest.fixture(scope="module")
 def planned(squares) -> JobPlan:
-    return plan_job(squares, seconds=0.0)
+    return plan_job(squares, PlanRun(seconds=0.0))
 
 
 @pytest.fixture(scope="module")
@@ -104,7 +104,7 @@ def test_angle_that_is_not_allowed_is_a_fault_though_no_distance_is_wrong(plans)
 
 def test_more_sheets_than_there_are_is_a_fault():
     few = prepared_squares(4, sheet_count=1)
-    kept = kept_of(plan_job(few, seconds=0.0))
+    kept = kept_of(plan_job(few, PlanRun(seconds=0.0)))
     parts = kept.sheets[0].parts
     spread = put_on_new_sheet(kept, "s", [parts[0].placement], after=0)
     (fault,) = KeptPlans(few).plan(spread).faults
@@ -147,7 +147,7 @@ def test_locked_part_stays_and_the_others_are_planned_round_it(squares, planned)
     kept = kept_of(planned)
     lone = replace(kept.sheets[0].parts[3].placement, x=400.0, y=1000.0)
     kept = lock_parts(put(take_off(kept, [(lone.part, lone.copy)]), 0, [lone]), [(lone.part, lone.copy)], True)
-    rest = plan_job(with_plan(squares, kept), seconds=0.0)
+    rest = plan_job(with_plan(squares, kept), PlanRun(seconds=0.0))
     assert lone in places(rest)[0]
     assert [one.placement for one in rest.sheets[0].placed if one.is_locked] == [lone]
     assert len(rest.sheets[0].placed) > 15
@@ -158,7 +158,7 @@ def test_locked_part_stays_and_the_others_are_planned_round_it(squares, planned)
 def test_locked_sheet_is_left_as_it_is(squares, planned):
     kept = lock_sheet(kept_of(planned), 1, True)
     before = places(planned)[1]
-    rest = plan_job(with_plan(squares, kept), seconds=0.0, seed=5)
+    rest = plan_job(with_plan(squares, kept), PlanRun(seconds=0.0, seed=5))
     locked = [sheet for sheet in rest.sheets if sheet.is_locked]
     assert [[one.placement for one in sheet.placed] for sheet in locked] == [before]
     assert rest.is_complete
@@ -167,9 +167,9 @@ def test_locked_sheet_is_left_as_it_is(squares, planned):
 
 def test_locked_sheets_count_as_used_where_stock_is_short():
     few = prepared_squares(40, sheet_count=2)
-    kept = lock_sheet(kept_of(plan_job(few, seconds=0.0)), 0, True)
+    kept = lock_sheet(kept_of(plan_job(few, PlanRun(seconds=0.0))), 0, True)
     less = replace(kept, sheets=(replace(kept.sheets[0], parts=kept.sheets[0].parts[:5]),))
-    rest = plan_job(with_plan(few, less), seconds=0.0)
+    rest = plan_job(with_plan(few, less), PlanRun(seconds=0.0))
     assert [len(sheet.placed) for sheet in rest.sheets] == [5, 21]
     assert len(rest.unplaced) == 14
     copies = {one.placement.copy for sheet in rest.sheets for one in sheet.placed} | {one.copy for one in rest.unplaced}
@@ -181,9 +181,9 @@ def test_nothing_left_to_plan_is_said(squares, planned):
     for at in range(len(kept.sheets)):
         kept = lock_sheet(kept, at, True)
     with pytest.raises(JobError, match="every part is locked"):
-        plan_job(with_plan(squares, kept), seconds=0.0)
+        plan_job(with_plan(squares, kept), PlanRun(seconds=0.0))
 
 
 def test_without_locks_a_kept_plan_changes_nothing(squares, planned):
-    again = plan_job(with_plan(squares, kept_of(planned)), seconds=0.0)
+    again = plan_job(with_plan(squares, kept_of(planned)), PlanRun(seconds=0.0))
     assert places(again) == places(planned)

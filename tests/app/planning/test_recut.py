@@ -9,7 +9,7 @@ import pytest
 
 from app.errors import JobError
 from app.job.check import check_job
-from app.planning.plan_job import plan_job
+from app.planning.plan_job import PlanRun, plan_job
 from app.planning.rack_stock import offcut_of, rack_sheets, stock_id, with_rack
 from app.planning.recut import (
     RecutCode,
@@ -89,7 +89,7 @@ def test_names_that_make_no_sense_are_one_sentence(names, words):
 
 
 def test_only_the_spoiled_pieces_are_planned():
-    plan = plan_job(only(prepared_with_plates(), {"plate": 1, "square": 2}), rounds=0)
+    plan = plan_job(only(prepared_with_plates(), {"plate": 1, "square": 2}), PlanRun(rounds=0))
     assert sorted(placed.part.id for sheet in plan.sheets for placed in sheet.placed) == ["plate", "square", "square"]
 
 
@@ -97,7 +97,7 @@ def test_the_rack_comes_before_a_new_sheet(rack):
     rack.keep([rectangle_offcut("alu", 0.063 * INCH, 700.0, 700.0, slot="B2")])
     prepared = prepared_with_plates()
     prepared = dataclasses.replace(only(prepared, {"square": 1}), job=with_rack(prepared.job, rack))
-    (sheet,) = plan_job(prepared, rounds=0).sheets
+    (sheet,) = plan_job(prepared, PlanRun(rounds=0)).sheets
     assert offcut_of(sheet.stock.id) == 1
     assert sheet.stock.name == "offcut 1, rack place B2"
     assert sheet.stock.count == 1
@@ -136,7 +136,7 @@ def test_a_measured_piece_is_planned_at_its_measured_size(rack):
 
 def test_sheets_that_are_cut_are_locked_and_the_rest_is_planned(rack):
     prepared = prepared_with_plates(22)
-    plan = plan_job(prepared, rounds=0)
+    plan = plan_job(prepared, PlanRun(rounds=0))
     assert len(plan.sheets) == 2
     book_cut(rack, sheet_cut(plan, 1, KEY))
     on_first = {}
@@ -147,7 +147,7 @@ def test_sheets_that_are_cut_are_locked_and_the_rest_is_planned(rack):
     left = {part.id: part.quantity for part in rest.prepared.parts}
     whole = {part.id: part.quantity for part in prepared.parts}
     assert all(left.get(name, 0) + on_first.get(name, 0) == count for name, count in whole.items())
-    again = plan_job(rest.prepared, rounds=0)
+    again = plan_job(rest.prepared, PlanRun(rounds=0))
     assert sum(len(sheet.placed) for sheet in again.sheets) == sum(left.values())
     book_cut(rack, sheet_cut(again, 1, KEY))  # another plan: its sheet 1 is another sheet
     assert still_to_cut(prepared, pieces_cut(rack, KEY)).prepared.parts == ()
@@ -155,7 +155,7 @@ def test_sheets_that_are_cut_are_locked_and_the_rest_is_planned(rack):
 
 def test_a_spoiled_piece_is_to_be_cut_again(rack):
     prepared = prepared_with_plates(2)
-    book_cut(rack, sheet_cut(plan_job(prepared, rounds=0), 1, KEY))
+    book_cut(rack, sheet_cut(plan_job(prepared, PlanRun(rounds=0)), 1, KEY))
     recut = Recut("digest", "/out/recut", (("plate", 1), ("square", 1)), "chipped")
     assert record_recut(rack, KEY, recut, status=PieceStatus.SPOILED) == 2
     left = still_to_cut(prepared, pieces_cut(rack, KEY)).prepared
@@ -188,7 +188,7 @@ def test_a_part_changed_since_it_was_cut_is_cut_again_and_said():
 
 def test_booking_a_planned_sheet_puts_its_offcuts_on_the_rack(rack):
     set_on_hand(rack, {"s": 2}, materials={"s": "alu"})
-    plan = plan_job(prepared_squares(3), rounds=0)
+    plan = plan_job(prepared_squares(3), PlanRun(rounds=0))
     (sheet,) = plan.sheets
     assert sheet.offcuts
     booked = book_cut(rack, sheet_cut(plan, 1, KEY, measured={0: Measured(1000.0, 900.0)}, slots={0: "C3"}, lot="L77"))
@@ -209,7 +209,7 @@ def test_booking_a_planned_sheet_puts_its_offcuts_on_the_rack(rack):
 def test_an_offcut_that_is_cut_leaves_the_rack_and_its_own_offcuts_come_onto_it(rack):
     (kept,) = rack.keep([rectangle_offcut("alu", 0.063 * INCH, 1200.0, 900.0)])
     prepared = prepared_squares(1)
-    plan = plan_job(dataclasses.replace(prepared, job=with_rack(prepared.job, rack)), rounds=0)
+    plan = plan_job(dataclasses.replace(prepared, job=with_rack(prepared.job, rack)), PlanRun(rounds=0))
     booked = book_cut(rack, sheet_cut(plan, 1, KEY))
     assert rack.offcut(kept.id).status is OffcutStatus.USED
     assert booked.offcuts
@@ -217,9 +217,9 @@ def test_an_offcut_that_is_cut_leaves_the_rack_and_its_own_offcuts_come_onto_it(
 
 
 def test_the_digest_tells_plans_apart():
-    first, same = (plan_job(prepared_squares(3), rounds=0, seed=1) for _ in range(2))
+    first, same = (plan_job(prepared_squares(3), PlanRun(rounds=0, seed=1)) for _ in range(2))
     assert digest_of(first) == digest_of(same)
-    assert digest_of(plan_job(prepared_squares(4), rounds=0, seed=1)) != digest_of(first)
+    assert digest_of(plan_job(prepared_squares(4), PlanRun(rounds=0, seed=1))) != digest_of(first)
 
 
 def test_an_irregular_piece_can_be_kept(rack):
@@ -237,8 +237,8 @@ def test_no_stock_of_a_job_can_be_taken_for_an_offcut():
 
 def test_pieces_that_wait_in_an_earlier_recut_are_pointed_out(rack):
     prepared = prepared_with_plates(4)
-    book_cut(rack, sheet_cut(plan_job(prepared, rounds=0), 1, KEY))
-    spoiled = plan_job(only(prepared, {"square": 2}), rounds=0)
+    book_cut(rack, sheet_cut(plan_job(prepared, PlanRun(rounds=0)), 1, KEY))
+    spoiled = plan_job(only(prepared, {"square": 2}), PlanRun(rounds=0))
     record_recut(rack, KEY, Recut(digest_of(spoiled), "/out/one", (("square", 2),)), status=PieceStatus.SPOILED)
     waiting = waiting_recuts(rack, KEY)
     assert [one.parts for one in waiting] == [(("square", 2),)]
@@ -255,13 +255,13 @@ def test_pieces_that_wait_in_an_earlier_recut_are_pointed_out(rack):
 
 def test_pieces_cut_twice_from_overlapping_plans_are_told_when_booked(rack):
     prepared = prepared_with_plates(4)
-    whole = plan_job(prepared, rounds=0)
+    whole = plan_job(prepared, PlanRun(rounds=0))
     first = sheet_cut(whole, 1, KEY)
     book_cut(rack, first)
     pieces = pieces_cut(rack, KEY)
     assert not is_cut_elsewhere(pieces, first)
     assert surplus(prepared, pieces, first) == ()
-    overlapping = sheet_cut(plan_job(only(prepared, {"square": 1}), rounds=0), 1, KEY)
+    overlapping = sheet_cut(plan_job(only(prepared, {"square": 1}), PlanRun(rounds=0)), 1, KEY)
     book_cut(rack, overlapping)
     pieces = pieces_cut(rack, KEY)
     assert is_cut_elsewhere(pieces, overlapping)
@@ -283,7 +283,7 @@ def test_a_recut_leaves_alone_what_uncut_sheets_of_its_job_may_lie_on(rack):
 
 
 def test_an_offcut_cannot_measure_more_than_its_sheet():
-    plan = plan_job(prepared_squares(3), rounds=0)
+    plan = plan_job(prepared_squares(3), PlanRun(rounds=0))
     assert plan.sheets[0].offcuts
     with pytest.raises(JobError, match="cannot measure"):
         sheet_cut(plan, 1, KEY, measured={0: Measured(7620.0, 50.8)})

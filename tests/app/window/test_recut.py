@@ -11,7 +11,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from app.planning.host import Finished
-from app.planning.plan_job import plan_job
+from app.planning.plan_job import PlanRun, plan_job
 from app.planning.recut import sheet_cut
 from app.stock.cut_sheets import PieceStatus, book_cut, job_key, pieces_cut, recuts
 from app.stock.rack import Rack
@@ -28,7 +28,7 @@ class HerePlanner(FakePlanner):
 
     def start(self, prepared, *, seconds, rounds=None, seed=0):
         run = super().start(prepared, seconds=seconds, rounds=rounds, seed=seed)
-        self.waiting.append(Finished(run, plan_job(prepared, rounds=0, seed=seed), False))
+        self.waiting.append(Finished(run, plan_job(prepared, PlanRun(rounds=0, seed=seed)), False))
         return run
 
 
