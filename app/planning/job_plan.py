@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from app.artwork.drawing import Lettering
 from app.fabrication.part import CutPart, PartSeam, Strip
 from app.job.document import Job
+from app.job.kept import Key
 from app.stock.book import Cutter, Material, StockSheet
 from geometry.findings import Finding, Severity
 from nesting.plan import Placement
@@ -19,6 +20,11 @@ class PlacedPart:
     part: CutPart
     placement: Placement
     is_locked: bool = False
+
+    @property
+    def key(self) -> Key:
+        """Which copy lies there."""
+        return self.placement.part, self.placement.copy
 
 
 @dataclass(frozen=True, slots=True)

@@ -268,9 +268,7 @@ class KeptPlans:
         reasons: dict[Key, str] = {}
         if before is not None:
             reasons = {(one.part, one.copy): one.reason for one in before.unplaced}
-            was_placed = {
-                (one.placement.part, one.placement.copy) for sheet in before.sheets for one in sheet.placed
-            } - set(reasons)
+            was_placed = {one.key for sheet in before.sheets for one in sheet.placed} - set(reasons)
             reasons |= dict.fromkeys(was_placed, BY_HAND)
         return tuple(
             UnplacedPart(part.id, copy, reasons.get((part.id, copy), "on no sheet of the kept plan"))

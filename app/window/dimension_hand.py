@@ -12,7 +12,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QKeyEvent, QMouseEvent, 
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene, QStyleOptionGraphicsItem, QWidget
 
 from app.artwork.drawing import Lettering
-from app.window.hand import Hand
+from app.window.hand import Hand, take_off_board
 from app.window.picture import Item
 from app.window.theme import Theme
 from geometry.units import format_length
@@ -97,8 +97,7 @@ class DimensionHand(Hand):
 
     def detach(self) -> None:
         """Take it off the board."""
-        if self._item is not None and self._item.scene() is not None:
-            self._item.scene().removeItem(self._item)
+        take_off_board(self._item)
         self._item = None
 
     def press(self, at: QPointF, slop: float, event: QMouseEvent) -> bool:

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, QPointF, Qt
 from PySide6.QtGui import QKeyEvent, QMouseEvent
-from PySide6.QtWidgets import QGraphicsScene
+from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene
+
+
+def take_off_board(item: QGraphicsItem | None) -> None:
+    """Take what a hand has put on the board off it, where it still is there."""
+    if item is not None and item.scene() is not None:
+        item.scene().removeItem(item)
 
 
 class Hand(QObject):

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QHBoxLayout, QMenu, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QMenu, QVBoxLayout, QWidget
 
 from app.job.document import DisplayUnits
 from app.planning.job_plan import PlacedPart, PlannedSheet
-from app.window.facts import button, clear, words
+from app.window.facts import button, words
 from app.window.fields import Angle, LengthField
 from app.window.forms import field_grid
-from app.window.part_hand import VERDICT_COLOURS, VERDICT_PATTERNS
 from app.window.wording import count
 
 FARTHEST = 1e6
@@ -161,77 +159,3 @@ class HandPanel(QWidget):
         """Say what came of something."""
         self.told.setText(text)
         self.told.setVisible(bool(text))
-
-
-class FaultList(QWidget):
-    """Why the plan cannot be cut as it stands: a sentence for each fault, which leads to its part.
-
-    Signals
-    -------
-    chosen : PlanFault
-    """
-
-    chosen = Signal(object)
-    MOST = 12
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.heading = words("", "bad")
-        self._list = QVBoxLayout()
-        self._list.setSpacing(2)
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(6)
-        box.addWidget(self.heading)
-        box.addLayout(self._list)
-        self.faults: tuple[object, ...] = ()
-        self.hide()
-
-    def show_faults(self, faults: Sequence[object]) -> None:
-        """Show these and no others."""
-        faults = tuple(faults)
-        if faults == self.faults:
-            return
-        self.faults = faults
-        clear(self._list)
-        more = f", the first {self.MOST} of {len(faults)}" if len(faults) > self.MOST else f" ({len(faults)})"
-        self.heading.setText("Not legal: no files can be written" + more)
-        for fault in faults[: self.MOST]:
-            self._list.addWidget(_FaultRow(fault, self.chosen))
-        self.setVisible(bool(faults))
-
-
-class _FaultRow(QWidget):
-    """One fault with the mark its part carries on the drawing."""
-
-    def __init__(self, fault: object, chosen: object) -> None:
-        super().__init__()
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(6)
-        row.addWidget(_VerdictSwatch(fault.kind), 0, Qt.AlignmentFlag.AlignTop)
-        text = f"Sheet {fault.sheet}: {fault.message}" if fault.sheet else fault.message
-        line = words(text)
-        row.addWidget(line, 1)
-        show = button("Show", "plain", tip="Show the part on its sheet", name=f"Show {text}")
-        show.clicked.connect(lambda: chosen.emit(fault))
-        show.setVisible(bool(fault.parts))
-        row.addWidget(show, 0, Qt.AlignmentFlag.AlignTop)
-
-
-class _VerdictSwatch(QWidget):
-    """Colour and pattern of how a part stands."""
-
-    def __init__(self, kind: str) -> None:
-        super().__init__()
-        self._kind = kind
-        self.setFixedSize(16, 16)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """As on the drawing."""
-        colour = QColor(VERDICT_COLOURS.get(self._kind, VERDICT_COLOURS["overlaps"]))
-        painter = QPainter(self)
-        painter.setPen(QPen(colour, 2.0))
-        painter.setBrush(colour if self._kind == "clear" else VERDICT_PATTERNS.get(self._kind, Qt.BrushStyle.NoBrush))
-        painter.drawRect(2, 2, 12, 12)
-        painter.end()

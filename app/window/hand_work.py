@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QObject, Signal
 
 from app.job import kept
-from app.job.kept import Key
+from app.job.kept import KeptPlan
 from app.planning.job_plan import JobPlan, PlacedPart, PlannedSheet
 from app.window.background import Background
+from app.window.free_places import Found, Room, nearest, places
 from app.window.session import Session
 from nesting.plan import Placement
 
@@ -22,15 +23,6 @@ if TYPE_CHECKING:
 
 SNAP_REACH: Final = 6 * 25.4
 """mm; a part let go in a bad place goes to a good one no farther off than this, or stays and is shown as not legal."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """Where parts can go: on which sheet (index), or why nowhere."""
-
-    sheet: int
-    placements: tuple[Placement, ...] | None
-    why_not: str = ""
 
 
 class HandWork(QObject):
@@ -57,7 +49,7 @@ class HandWork(QObject):
         self._search.done.connect(self._take)
         self._search.failed.connect(session.fault)
         self._search.busy_changed.connect(self.busy_changed)
-        self._then: Callable[[_Found], None] | None = None
+        self._then: Callable[[Found], None] | None = None
         self._gesture = 0
         self.snaps = True
         self.step = 25.4 / 4.0
@@ -86,8 +78,8 @@ class HandWork(QObject):
         plans = self._session.hand.plans
         if plans is None or sheet.material.id not in plans.problems:
             return lambda _placements: ()
-        keys = {key_of(one) for one in moving}
-        rest = [one.placement for one in sheet.placed if key_of(one) not in keys]
+        keys = {one.key for one in moving}
+        rest = [one.placement for one in sheet.placed if one.key not in keys]
         one = plans.problems[sheet.material.id]
         stays = Standings(one.problem, sheet.stock.id, rest, plans.shapes[sheet.material.id])
         return lambda placements: stays.of(placements, reach=25.4)
@@ -100,7 +92,7 @@ class HandWork(QObject):
             return
         self._gesture += 1
         merge = f"hand-{self._gesture}"
-        self._session.hand.edit(self._named(text, placements), lambda plan: kept.move(plan, placements), merge=merge)
+        self._edit(text, placements, merge=merge)
         if self.snaps:
             self._to_nearest(sheet, tuple(placements), SNAP_REACH, merge, text, is_asked=False)
 
@@ -172,7 +164,7 @@ class HandWork(QObject):
 
     def lock(self, chosen: Sequence[PlacedPart]) -> None:
         """Lock parts, or unlock them when all are locked."""
-        keys = {key_of(one) for one in chosen}
+        keys = {one.key for one in chosen}
         if keys and self.can_edit:
             is_locked = not all(one.is_locked for one in chosen)
             text = f"{'lock' if is_locked else 'unlock'} {_parts(len(keys))}"
@@ -195,7 +187,7 @@ class HandWork(QObject):
     def take_off(self, sheet: PlannedSheet, chosen: Sequence[PlacedPart]) -> None:
         """Take parts off their sheet; they are not placed then."""
         if self._may_move(sheet, chosen):
-            keys = {key_of(one) for one in chosen}
+            keys = {one.key for one in chosen}
             text = f"take {_parts(len(keys))} off sheet {sheet.number}"
             self._session.hand.edit(text, lambda plan: kept.take_off(plan, keys))
 
@@ -212,23 +204,18 @@ class HandWork(QObject):
         if target.is_locked:
             self.said.emit(f"sheet {target.number} is locked; unlock it first (Shift+K)")
             return
-        keys = {key_of(one) for one in chosen}
-        fixed = tuple(one.placement for one in target.placed if key_of(one) not in keys)
+        keys = {one.key for one in chosen}
         at = target.number - 1
         # A sheet left without parts leaves the plan, and those after it move up.
         emptied = source is not None and source is not target and len(source.placed) == len(keys)
         arrived = at - 1 if emptied and source.number < target.number else at
         text = f"move {_parts(len(keys))} to sheet {target.number}"
 
-        def done(found: _Found) -> None:
-            if found.placements is None:
-                self.said.emit(found.why_not)
-                return
-            placements = found.placements
+        def found(placements: tuple[Placement, ...]) -> None:
             self._session.hand.edit(text, lambda plan: kept.put(plan, at, placements))
             self.went.emit(arrived, keys)
 
-        self._find(done, target.material.id, target.stock.id, fixed, tuple(chosen), at, f"sheet {target.number}")
+        self._find(Room.beside(target, keys), chosen, found)
 
     def to_new_sheet(self, chosen: Sequence[PlacedPart], stock: str, source: PlannedSheet | None) -> None:
         """Move parts to a new sheet of a stock."""
@@ -242,22 +229,18 @@ class HandWork(QObject):
             order = [one.id for one in plan.job.materials]
             before = [one for one in plan.sheets if order.index(one.material.id) <= order.index(material)]
             after = len(before) - 1
-        keys = {key_of(one) for one in chosen}
+        keys = {one.key for one in chosen}
         emptied = source is not None and len(source.placed) == len(keys)
         name = next((sheet.name for sheet in plan.job.stock if sheet.id == stock), stock)
 
-        def done(found: _Found) -> None:
-            if found.placements is None:
-                self.said.emit(found.why_not)
-                return
-            placements = found.placements
+        def found(placements: tuple[Placement, ...]) -> None:
             self._session.hand.edit(
                 f"move {_parts(len(keys))} to a new sheet",
                 lambda kept_plan: kept.put_on_new_sheet(kept_plan, stock, placements, after=after),
             )
             self.went.emit(after if emptied else after + 1, keys)
 
-        self._find(done, material, stock, (), tuple(chosen), after + 1, f"a new sheet {name}")
+        self._find(Room(material, stock, (), f"a new sheet {name}"), chosen, found)
 
     def bring_back(self, part: CutPart, copy: int, target: PlannedSheet) -> None:
         """Put a piece that is not placed onto a sheet."""
@@ -292,131 +275,61 @@ class HandWork(QObject):
         *,
         is_asked: bool,
     ) -> None:
+        room = Room.beside(sheet, {(one.part, one.copy) for one in placements})
+
+        def done(found: Found) -> None:
+            new = found.placements
+            if new is None:
+                if is_asked:
+                    self.said.emit(found.why_not)
+            elif new != placements:
+                self._edit(text, new, merge=merge)
+
+        self._look(lambda plans: nearest(plans, room, placements, most), done, is_asked=is_asked)
+
+    def _find(self, room: Room, chosen: Sequence[PlacedPart], then: Callable[[tuple[Placement, ...]], None]) -> None:
+        def done(found: Found) -> None:
+            if found.placements is None:
+                self.said.emit(found.why_not)
+            else:
+                then(found.placements)
+
+        parts = tuple(chosen)
+        self._look(lambda plans: places(plans, room, parts), done)
+
+    def _look(
+        self, search: Callable[[KeptPlans], Found], then: Callable[[Found], None], *, is_asked: bool = True
+    ) -> None:
+        """Look for places off the window's thread; nobody is told that it came to nothing who has not asked for it."""
         plans = self._session.hand.plans
         if plans is None:
             if is_asked:
                 self.said.emit("the outlines are not ready yet; try again in a moment")
             return
-        keys = {(one.part, one.copy) for one in placements}
-        fixed = tuple(one.placement for one in sheet.placed if key_of(one) not in keys)
-        job = self._session.document.job
-        asked = job.plan if job is not None else None
+        asked = self._kept
 
-        def done(found: _Found) -> None:
-            job = self._session.document.job
-            if found.placements is None:
-                if is_asked:
-                    self.said.emit(found.why_not)
-            elif job is not None and job.plan is asked and found.placements != placements:
-                new = found.placements
-                named = self._named(text, new)
-                self._session.hand.edit(named, lambda plan: kept.move(plan, new), merge=merge)
-
-        self._then = done
-        material, stock, at = sheet.material.id, sheet.stock.id, sheet.number - 1
-        self._search.start(lambda _report: _nearest(plans, material, stock, fixed, placements, most, at))
-
-    def _find(
-        self,
-        then: Callable[[_Found], None],
-        material: str,
-        stock: str,
-        fixed: tuple[Placement, ...],
-        chosen: tuple[PlacedPart, ...],
-        at: int,
-        where: str,
-    ) -> None:
-        plans = self._session.hand.plans
-        if plans is None:
-            self.said.emit("the outlines are not ready yet; try again in a moment")
-            return
-        job = self._session.document.job
-        asked = job.plan if job is not None else None
-
-        def done(found: _Found) -> None:
-            job = self._session.document.job
-            if job is not None and job.plan is asked:  # else indices may mean other sheets
+        def done(found: Found) -> None:
+            if self._kept is asked:  # else indices may mean other sheets
                 then(found)
-            else:
+            elif is_asked:
                 self.said.emit("the plan has changed meanwhile, so nothing was moved; try again")
 
         self._then = done
-        self._search.start(lambda _report: _places(plans, material, stock, fixed, chosen, at, where))
+        self._search.start(lambda _report: search(plans))
+
+    @property
+    def _kept(self) -> KeptPlan | None:
+        job = self._session.document.job
+        return job.plan if job is not None else None
 
     def _take(self, found: object) -> None:
         then, self._then = self._then, None
-        if then is not None and isinstance(found, _Found) and self.can_edit:
+        if then is not None and isinstance(found, Found) and self.can_edit:
             then(found)
-
-
-def key_of(one: PlacedPart) -> Key:
-    """Which copy lies there."""
-    return one.placement.part, one.placement.copy
 
 
 def _parts(count: int) -> str:
     return "a part" if count == 1 else f"{count} parts"
-
-
-def _nearest(
-    plans: KeptPlans,
-    material: str,
-    stock: str,
-    fixed: tuple[Placement, ...],
-    placements: tuple[Placement, ...],
-    most: float,
-    at: int,
-) -> _Found:
-    from nesting.nearest import FreePlaces
-
-    places = FreePlaces(plans.problems[material].problem, stock, fixed, plans.shapes[material])
-    by = places.shift(placements, most=most)
-    if by is None:
-        return _Found(
-            at, None, f"there is no free place for it as it lies on sheet {at + 1}; turn it or take parts away"
-        )
-    return _Found(at, tuple(replace(one, x=one.x + by[0], y=one.y + by[1]) for one in placements))
-
-
-def _places(
-    plans: KeptPlans,
-    material: str,
-    stock: str,
-    fixed: tuple[Placement, ...],
-    chosen: tuple[PlacedPart, ...],
-    at: int,
-    where: str,
-) -> _Found:
-    """Room for parts on a sheet: as they lie to each other, or else one by one, turned by quarters if need be."""
-    from app.planning.by_hand import may_stand_at, turned
-    from nesting.nearest import FreePlaces
-
-    problem, shapes = plans.problems[material].problem, plans.shapes[material]
-    if not any(sheet.id == stock for sheet in problem.sheets):
-        return _Found(at, None, f"there is no {where} in this job's stock")
-    together = FreePlaces(problem, stock, fixed, shapes).shift([one.placement for one in chosen])
-    if together is not None:
-        return _Found(
-            at,
-            tuple(
-                replace(one.placement, x=one.placement.x + together[0], y=one.placement.y + together[1])
-                for one in chosen
-            ),
-        )
-    placed: list[Placement] = []
-    for one in sorted(chosen, key=lambda one: -plans.problems[material].part_areas[one.part.id]):
-        places = FreePlaces(problem, stock, (*fixed, *placed), shapes)
-        for quarter in (0.0, 90.0, 180.0, 270.0):
-            if not may_stand_at(one.part, one.placement.rotation + quarter):
-                continue
-            (stood,) = turned([one], quarter) if quarter else (one.placement,)
-            by = places.shift([stood])
-            if by is not None:
-                placed.append(replace(stood, x=stood.x + by[0], y=stood.y + by[1]))
-                break
-        else:
-            return _Found(at, None, f"{one.part.id} · {one.placement.copy + 1} finds no free place on {where}")
-    return _Found(at, tuple(placed))
 
 
 def gap_in_words(stand: Standing, units: str, spacing: float, margin: float) -> str:

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QGraphicsScene, QStyleOptionGraphicsItem, QWidget
 
 from app.planning.job_plan import PlacedPart
 from app.window.drawing_view import DrawingView
-from app.window.hand import Hand
+from app.window.hand import Hand, take_off_board
 from app.window.picture import Item
 from app.window.theme import Colours, Theme
 from geometry.contour import Region
@@ -103,8 +103,7 @@ class MeasureHand(Hand):
     def detach(self) -> None:
         """Take the tape off."""
         self._under.detach()
-        if self._mark is not None and self._mark.scene() is not None:
-            self._mark.scene().removeItem(self._mark)
+        take_off_board(self._mark)
         self._mark = None
         self.clear()
 

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QGraphicsScene, QStyleOptionGraphicsItem, QWidget
 
 from app.planning.job_plan import PlacedPart
 from app.window.drawing_view import CLICK_SLOP_PX, DrawingView
-from app.window.hand import Hand
+from app.window.hand import Hand, take_off_board
 from app.window.measure_hand import draw_length
 from app.window.paths import PathCache, placement_transform
 from app.window.picture import Item, Thing
@@ -152,8 +152,7 @@ class PartHand(Hand):
     def detach(self) -> None:
         """Take the marks off it."""
         self._let_go()
-        if self._marks is not None and self._marks.scene() is not None:
-            self._marks.scene().removeItem(self._marks)
+        take_off_board(self._marks)
         self._marks = None
 
     def refresh(self) -> None:

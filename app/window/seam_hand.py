@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPainterPath
 from PySide6.QtWidgets import QGraphicsScene, QStyleOptionGraphicsItem, QWidget
 
 from app.job.document import Seam
-from app.window.hand import Hand
+from app.window.hand import Hand, take_off_board
 from app.window.picture import Item
 from app.window.theme import Theme
 
@@ -86,8 +86,7 @@ class SeamHand(Hand):
 
     def detach(self) -> None:
         """Take them off the board."""
-        if self._item is not None and self._item.scene() is not None:
-            self._item.scene().removeItem(self._item)
+        take_off_board(self._item)
         self._item = None
 
     def press(self, at: QPointF, slop: float, event: QMouseEvent) -> bool:

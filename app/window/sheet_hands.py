@@ -13,8 +13,9 @@ from app.job.kept import Key
 from app.planning.job_plan import JobPlan, PlacedPart, PlanFault, PlannedSheet
 from app.window.drawing_view import DrawingView
 from app.window.facts import button, words
-from app.window.hand_panel import FaultList, HandPanel
-from app.window.hand_work import HandWork, gap_in_words, key_of
+from app.window.fault_list import FaultList
+from app.window.hand_panel import HandPanel
+from app.window.hand_work import HandWork, gap_in_words
 from app.window.measure_hand import Edges, MeasureHand, gap_between
 from app.window.part_hand import PartHand
 from app.window.session import Session
@@ -155,7 +156,7 @@ class SheetHands(QObject):
         self.parts.is_locked = sheet is not None and sheet.is_locked
         self.tape.edges = Edges(placed, sheet.stock.edge) if sheet is not None else None
         if self._wanted and self._view.picture is not None:
-            things = [self._view.picture.thing(name) for name, one in placed.items() if key_of(one) in self._wanted]
+            things = [self._view.picture.thing(name) for name, one in placed.items() if one.key in self._wanted]
             self._wanted = frozenset()
             self._view.select_all([one for one in things if one is not None])
         self.refresh()
@@ -402,5 +403,5 @@ def thing_key(one: PlacedPart) -> str:
 
 
 def _is_turned(sheet: PlannedSheet, placements: object) -> bool:
-    was = {key_of(one): one.placement.rotation for one in sheet.placed}
+    was = {one.key: one.placement.rotation for one in sheet.placed}
     return any(was.get((one.part, one.copy)) != one.rotation for one in placements)

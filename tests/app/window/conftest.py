@@ -20,6 +20,7 @@ from app.window.services import Services
 from app.window.session import Session
 from app.window.settings import WindowSettings
 from app.window.theme import Theme, ThemeChoice
+from tests.app.window.hand_tools import ready
 from tests.app.window.stand_ins import Desk, FakePlanner, made
 
 
@@ -100,3 +101,9 @@ def open_desk(desk: Desk, qtbot, small_job: Job) -> Desk:
     desk.window.go(0)
     qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
     return desk
+
+
+@pytest.fixture
+def hand_desk(open_desk: Desk, qtbot) -> Desk:
+    """Two letters planned: rings 400 mm across at x 50, Ls 240 x 400 mm at x 600, both at y 50 and 500."""
+    return ready(open_desk, qtbot)

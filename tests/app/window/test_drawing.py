@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
@@ -11,10 +12,13 @@ from PySide6.QtWidgets import QApplication
 
 from app.fabrication.part import Role
 from app.job.document import DisplayUnits
+from app.stock.book import KeepOut
 from app.window.drawing_view import DrawingView, round_step
 from app.window.parts_picture import Arrangement
+from app.window.sheet_picture import margin_path, sheet_picture
 from app.window.theme import DARK, LIGHT, ROLE_COLOURS, ThemeChoice
-from tests.app.window.stand_ins import Desk
+from app.window.thumbnail import thumbnail
+from tests.app.window.stand_ins import Desk, made, planned
 
 
 def colour_at(view: DrawingView, x: float, y: float) -> str:
@@ -252,3 +256,33 @@ def test_scale_bar_is_true_to_the_drawing(sheets):
     for factor in (1.0, 2.7, 0.2):
         sheets.view.zoom(factor)
         assert 64 <= bar.length() * sheets.view.scale_px <= 64 * 2.6
+
+
+def test_offcut_is_drawn_by_its_true_edge_with_margin_and_keep_out(open_desk: Desk, qtbot):
+    theme, place = open_desk.window.theme, open_desk.window.sheets
+    plan = planned(made(open_desk.session.document.job))
+    outline = ((0.0, 0.0), (1200.0, 0.0), (1200.0, 900.0), (600.0, 1800.0), (0.0, 1800.0))
+    stock = replace(plan.sheets[0].stock, width=1200.0, height=1800.0, outline=outline)
+    stock = replace(stock, keep_outs=(KeepOut(50.0, 1500.0, 200.0, 200.0, "dent"),))
+    sheet = replace(plan.sheets[0], stock=stock, placed=(), offcuts=())
+    open_desk.window.go(open_desk.window.places.index(place))
+    place.view.show_picture(sheet_picture(sheet, plan.job, theme, open_desk.session.paths))
+    place.view.fit()
+    shot = place.view.viewport().grab().toImage()
+
+    def colour(x: float, y: float) -> QColor:
+        px = point_of(place.view, x, y)
+        return shot.pixelColor(round(px.x() * shot.devicePixelRatio()), round(px.y() * shot.devicePixelRatio()))
+
+    assert colour(430.0, 1130.0) == QColor(theme.colours.sheet)
+    assert colour(1100.0, 1610.0) != QColor(theme.colours.sheet)  # beyond the slanted edge: the bench
+    assert near(colour(1100.0, 1610.0).name(), theme.colours.bench, 40)
+    zone = [colour(60.0 + step * 6.0, 1590.0) for step in range(30)]
+    assert any(one != QColor(theme.colours.sheet) for one in zone)
+    inner = margin_path(stock, 12.7)
+    assert inner.contains(QPointF(1180.0, 890.0))
+    assert not inner.contains(QPointF(900.0, 1345.0))  # 5 mm from the slanted edge
+    small = thumbnail(sheet, open_desk.session.paths, theme.colours, 1.0, place.font()).toImage()
+    # Lying on its long side the missing corner is at the lower right of the picture.
+    assert small.pixelColor(10, 10) == QColor(theme.colours.sheet)
+    assert small.pixelColor(small.width() - 6, 115).alpha() == 0

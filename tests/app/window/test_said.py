@@ -221,7 +221,7 @@ def test_what_is_not_made_is_said_before_the_files_are_written(open_desk: Desk, 
     sheets, output = open_desk.window.sheets, open_desk.window.output.writing
     sentence = "Part L face: corner the cutter cannot reach."
     for place in (sheets, output):
-        assert place.not_made.messages == (sentence,)
+        assert place.not_made.told == (sentence,)
         assert place.not_made.isVisibleTo(place)
         assert place.standing().mark is Mark.FAULT
         assert "1 thing not made" in place.standing().words
