@@ -342,9 +342,7 @@ class ComparePlace(Place):
         return next((one for one in self._found if one.material.id == self._material), None)
 
     def _is_ready(self) -> bool:
-        preparation = self.session.preparation
-        is_there = preparation.prepared is not None and bool(preparation.prepared.parts)
-        return is_there and not preparation.is_busy and not self.session.comparing.is_running
+        return self.session.preparation.is_ready and not self.session.comparing.is_running
 
     def _can_adopt(self) -> bool:
         has_advice = any(one.advice.index is not None for one in self._found)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
@@ -227,3 +227,21 @@ class LegendRow(QWidget):
         """Say how many there are; hidden when none."""
         self.amount.setText(str(pieces))
         self.setVisible(pieces > 0)
+
+
+class Legend(QWidget):
+    """A row for each role, of those there are."""
+
+    def __init__(self, theme: Theme, *, has_boxes: bool = True, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.rows = {role: LegendRow(theme, role, has_box=has_boxes) for role in Role}
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 4)
+        column.setSpacing(2)
+        for row in self.rows.values():
+            column.addWidget(row)
+
+    def show_amounts(self, amounts: Mapping[Role, int]) -> None:
+        """Say how many there are of each."""
+        for role, row in self.rows.items():
+            row.show_amount(amounts.get(role, 0))

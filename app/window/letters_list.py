@@ -8,12 +8,12 @@ from functools import reduce
 from typing import Final
 
 from PySide6.QtCore import QItemSelectionModel, Signal
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QWidget
 
 from app.artwork.drawing import Letter, Lettering
 from app.job.document import DisplayUnits
 from app.window.data_table import Cell, Column, DataTable, Row, number
-from app.window.facts import button, words
+from app.window.facts import Section, button
 from app.window.theme import Theme
 from geometry.measure import region_bounds
 from geometry.units import format_length
@@ -45,7 +45,7 @@ def letter_sizes(lettering: Sequence[Lettering]) -> tuple[LetterSize, ...]:
     return tuple(_measured(letter) for one in lettering for letter in one.letters)
 
 
-class LettersList(QWidget):
+class LettersList(Section):
     """The table with its heading and a button that copies it.
 
     Signals
@@ -57,21 +57,14 @@ class LettersList(QWidget):
     chosen = Signal(str)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.heading = words("Letters", "section")
+        super().__init__("Letters", parent=parent)
         self.copy_button = button("Copy", "plain", tip="Copy the table, or the rows chosen in it", name="Copy letters")
         self.table = DataTable("Letters and their sizes", COLUMNS, theme)
         self.copy_button.clicked.connect(self.table.copy)
         self.table.setToolTip("Choose letters to see them on the drawing; Ctrl or Shift adds more")
         self.table.chosen.connect(self.chosen)
-        row = QHBoxLayout()
-        row.addWidget(self.heading, 1)
-        row.addWidget(self.copy_button)
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(4)
-        box.addLayout(row)
-        box.addWidget(self.table)
+        self.add_beside(self.copy_button)
+        self.box.addWidget(self.table)
         self.show_letters((), DisplayUnits.INCHES, {})
 
     @property

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -10,24 +9,20 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
-    QCheckBox,
     QFileDialog,
     QFrame,
-    QGridLayout,
     QListWidget,
     QListWidgetItem,
     QVBoxLayout,
-    QWidget,
 )
 
 from app.errors import AppError
 from app.job.document import Job
 from app.stock.money import format_price
 from app.window.data_table import DataTable
-from app.window.facts import FactList, ProgressSection, Section, button, clear, set_look, words
-from app.window.fields import Seconds, WholeNumber
+from app.window.facts import FactList, ProgressSection, Section, button, set_look, words
 from app.window.files_place import open_path
-from app.window.forms import field_grid
+from app.window.order_options import OrderOptions
 from app.window.order_rows import COLUMNS, PIECE_COLUMNS, order_rows, piece_rows
 from app.window.order_work import Wanted, make_order
 from app.window.place import Place, shared, stacked
@@ -35,16 +30,12 @@ from app.window.preparation import what_matters
 from app.window.session import Session
 from app.window.settings import WindowSettings
 from app.window.sheet_picture import sheets_picture
-from app.window.taking_in import JOB_FILTER
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
 from app.window.wording import count, weight
 
 if TYPE_CHECKING:
     from app.planning.order import Order
-
-USUAL_SECONDS = 3.0
-USUAL_SPARE_ABOVE = 5
 
 
 class OrderPlace(Place):
@@ -57,7 +48,6 @@ class OrderPlace(Place):
         self._settings = settings
         self.order: Order | None = None
         self._of: tuple[Job, Wanted] | None = None
-        self._others: list[str] = []
         self._done = (0, 0)
         self._written: tuple[Path, ...] = ()
         self._lay_out(theme)
@@ -78,7 +68,7 @@ class OrderPlace(Place):
         job = self.job
         if self._of is None or job is None:
             return False
-        return _kernel(self._of[0]) != _kernel(job) or self._of[1] != self._wanted()
+        return _kernel(self._of[0]) != _kernel(job) or self._of[1] != self.options.wanted
 
     def standing(self) -> Standing:
         """Whether there is a buy list, and of what cost."""
@@ -96,16 +86,13 @@ class OrderPlace(Place):
     def show_job(self, job: Job) -> None:
         """Show the list and the next step."""
         running, order = self.session.ordering.is_running, self.order
-        self._show_jobs(job, running)
-        self._show_matched(job)
+        self.options.show_job(job, is_running=running)
         self.progress.setVisible(running)
         done, of = self._done
         if of:
             self.progress.show_share(done / of, f"{done} of {count(of, 'choice')} nested")
         else:
             self.progress.show_share(None, "Reading the jobs…")
-        for widget in (self.hand, self.rack, self.spare, self.seconds, self.matched):
-            widget.setEnabled(not running)
         self.lists.setVisible(order is not None)
         self.blank.setVisible(order is None)
         self.total_section.setVisible(order is not None)
@@ -150,7 +137,7 @@ class OrderPlace(Place):
         prepared, job = self.session.preparation.prepared, self.job
         if not self._is_ready() or prepared is None or job is None:
             return
-        wanted = self._wanted()
+        wanted = self.options.wanted
         own, services = replace(prepared, job=job), self.session.services
 
         def work(found, stopped):
@@ -158,29 +145,6 @@ class OrderPlace(Place):
 
         self._of, self._done, self._written = (job, wanted), (0, 0), ()
         self.session.ordering.start(work)
-
-    def add_jobs(self, paths: list[str]) -> None:
-        """Order other jobs along with this one."""
-        own = self.session.document.path
-        for path in map(os.path.abspath, paths):
-            if own is not None and os.path.realpath(path) == os.path.realpath(own):
-                self.said.emit(f"{os.path.basename(path)} is the job that is open; it is on the list already")
-            elif path not in self._others:
-                self._others.append(path)
-        self.refresh()
-
-    def ask_for_jobs(self) -> None:
-        """Ask which other jobs are ordered along."""
-        paths, _kind = QFileDialog.getOpenFileNames(
-            self, "Jobs to order along", self._settings.folder("open"), JOB_FILTER
-        )
-        self.add_jobs(paths)
-
-    def remove_jobs(self) -> None:
-        """Order the chosen jobs no longer along."""
-        gone = {item.data(Qt.ItemDataRole.UserRole) for item in self.jobs.selectedItems()}
-        self._others = [path for path in self._others if path not in gone]
-        self.refresh()
 
     def ask_where_to_save(self) -> None:
         """Save the lists in a folder that is asked for."""
@@ -270,41 +234,9 @@ class OrderPlace(Place):
         self.progress = ProgressSection("Working", "Progress of the order")
         self.totals = FactList(wide_keys=True)
         self.total_section = Section("To buy", self.totals)
-        self.jobs = QListWidget()
-        self.jobs.setAccessibleName("Jobs ordered together")
-        self.jobs.setFixedHeight(84)
-        self.jobs.setSelectionMode(QListWidget.SelectionMode.ExtendedSelection)
-        self.jobs.itemSelectionChanged.connect(self._show_removable)
-        self.add = button("Add jobs…", tip="Order other job files along with this one")
-        self.add.clicked.connect(self.ask_for_jobs)
-        self.remove = button("Remove", tip="Take the chosen jobs off the list")
-        self.remove.clicked.connect(self.remove_jobs)
-        row = QWidget()
-        grid = QGridLayout(row)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setSpacing(8)
-        grid.addWidget(self.add, 0, 0)
-        grid.addWidget(self.remove, 0, 1)
-        self.hand = QCheckBox("Take off what is on hand")
-        self.hand.setToolTip("Whole sheets, coils and rolls counted under Stock, Stock book, On hand")
-        self.rack = QCheckBox("Use offcuts of the rack")
-        self.rack.setToolTip("Offcuts a job may use cost nothing; those used can be reserved")
-        for box in (self.hand, self.rack):
-            box.setChecked(True)
-            box.toggled.connect(lambda _on: self.refresh())
-        self.spare = WholeNumber("Sheets of a material above which a spare is bought", 0, 9999)
-        self.spare.show_value(USUAL_SPARE_ABOVE)
-        self.spare.setToolTip("A material that takes more sheets than this gets one spare; common practice")
-        self.seconds = Seconds("Time for each choice of stock")
-        self.seconds.show_value(USUAL_SECONDS)
-        self.seconds.setToolTip("Every choice of stock gets the same time, seconds")
-        for field in (self.spare, self.seconds):
-            field.valueChanged.connect(lambda _value: self.refresh())
-        fields = field_grid(("Spare above", self.spare), ("Time each", self.seconds))
-        self.matched = QWidget()
-        self._matched_box = QVBoxLayout(self.matched)
-        self._matched_box.setContentsMargins(0, 0, 0, 0)
-        self._matched_box.setSpacing(4)
+        self.options = OrderOptions(self.session, self._settings)
+        self.options.changed.connect(self.refresh)
+        self.options.refused.connect(self.said)
         self.again = button("Make it anew", tip="Nest every job again and put the order together anew")
         self.again.clicked.connect(self.make)
         self.reserve = button("Reserve the rack's pieces", tip="Keep the pieces listed for their jobs")
@@ -326,48 +258,10 @@ class OrderPlace(Place):
         self.body.addWidget(self.reserve)
         self.body.addWidget(self.take_over)
         self.body.addWidget(self.written_section)
-        self.body.addWidget(Section("Jobs ordered together", self.jobs, row))
-        self.body.addWidget(Section("What is taken off", self.hand, self.rack))
-        self.body.addWidget(Section("Spares and time", fields, self.matched))
+        self.body.addWidget(self.options)
         self.body.addWidget(self.again)
         self.body.addStretch(1)
         self.selected.hide()
-
-    def _show_jobs(self, job: Job, running: bool) -> None:
-        shown = [("", f"{job.name} (this job)"), *((path, os.path.basename(path)) for path in self._others)]
-        items = [self.jobs.item(at) for at in range(self.jobs.count())]
-        if [(item.data(Qt.ItemDataRole.UserRole), item.text()) for item in items] != shown:
-            self.jobs.clear()
-            for path, text in shown:
-                item = QListWidgetItem(text)
-                item.setData(Qt.ItemDataRole.UserRole, path)
-                item.setToolTip(path or "The job that is open, as it stands")
-                self.jobs.addItem(item)
-        self.add.setEnabled(not running)
-        self._show_removable()
-
-    def _show_removable(self) -> None:
-        chosen = [item.data(Qt.ItemDataRole.UserRole) for item in self.jobs.selectedItems()]
-        self.remove.setEnabled(any(chosen) and not self.session.ordering.is_running)
-
-    def _show_matched(self, job: Job) -> None:
-        prepared = self.session.preparation.prepared
-        used = {part.material for part in prepared.parts} if prepared is not None else set()
-        offered = [(one.id, one.name) for one in job.materials if one.id in used]
-        if offered == getattr(self, "_offered", None):
-            return
-        self._offered = offered
-        kept = self._matched()
-        clear(self._matched_box)
-        self._boxes = {}
-        if offered:
-            self._matched_box.addWidget(words("Always one spare, all of one lot:", "key"))
-        for key, name in offered:
-            box = self._boxes[key] = QCheckBox(name)
-            box.setChecked(key in kept)
-            box.setToolTip("Colours differ from lot to lot: a spoiled piece can only be cut again from the same lot")
-            box.toggled.connect(lambda _on: self.refresh())
-            self._matched_box.addWidget(box)
 
     def _show_order(self, order: Order, job: Job) -> None:
         from app.output.order_tables import warnings
@@ -415,23 +309,8 @@ class OrderPlace(Place):
 
     # What there is and what comes in
 
-    def _wanted(self) -> Wanted:
-        return Wanted(
-            tuple(self._others),
-            self.hand.isChecked(),
-            self.rack.isChecked(),
-            self.spare.value(),
-            self._matched(),
-            self.seconds.value(),
-        )
-
-    def _matched(self) -> frozenset[str]:
-        return frozenset(key for key, box in getattr(self, "_boxes", {}).items() if box.isChecked())
-
     def _is_ready(self) -> bool:
-        preparation = self.session.preparation
-        is_there = preparation.prepared is not None and bool(preparation.prepared.parts)
-        return is_there and not preparation.is_busy and not self.session.ordering.is_running
+        return self.session.preparation.is_ready and not self.session.ordering.is_running
 
     def _show_progress(self, done: int, of: object) -> None:
         self._done = (done, int(of))
@@ -453,7 +332,8 @@ class OrderPlace(Place):
         self.refresh()
 
     def _other_job(self) -> None:
-        self.order, self._of, self._written, self._others = None, None, (), []
+        self.order, self._of, self._written = None, None, ()
+        self.options.forget_jobs()
         self.refresh()
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Final
 
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QTransform
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QGridLayout, QWidget
 
 from app.artwork.drawing import Letter
 from app.errors import AppError
@@ -17,7 +18,7 @@ from app.job.kinds import KINDS
 from app.window.artwork_picture import artwork_frames
 from app.window.artwork_place import waiting_words, worst
 from app.window.data_table import Cell, Column, DataTable, Row, number
-from app.window.facts import FactList, LegendRow, Section, button, words
+from app.window.facts import FactList, Legend, Section, button, words
 from app.window.fields import Choice
 from app.window.forms import panel_label
 from app.window.part_measures import PartMeasures
@@ -62,13 +63,8 @@ class PartsPlace(Place):
         self.arranged.setToolTip("Every part apart, in groups; or all where they belong in the sign, front over back")
         self.arranged.offer([(one.value, one) for one in Arrangement], self.arrangement)
         self.arranged.chosen.connect(self.arrange)
-        self.legend = {role: LegendRow(theme, role) for role in Role}
-        legend = QWidget()
-        column = QVBoxLayout(legend)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(2)
-        for line in self.legend.values():
-            column.addWidget(line)
+        self.legend = Legend(theme)
+        for line in self.legend.rows.values():
             line.box.toggled.connect(self._draw_again)
         self.table = DataTable("Parts and their sizes", COLUMNS, theme)
         self.table.chosen.connect(self._chosen_in_list)
@@ -81,7 +77,7 @@ class PartsPlace(Place):
         self.totals = FactList(wide_keys=True)
         self._make_turning()
         self._make_seams()
-        self.body.addWidget(Section("Show", self.arranged, legend))
+        self.body.addWidget(Section("Show", self.arranged, self.legend))
         self.body.addWidget(self.table_section)
         self.body.addWidget(self.seams_section)
         self.body.addWidget(self.selected)
@@ -168,7 +164,7 @@ class PartsPlace(Place):
 
     def shown_roles(self) -> tuple[Role, ...]:
         """Roles whose box is ticked."""
-        return tuple(role for role, line in self.legend.items() if line.box.isChecked())
+        return tuple(role for role, line in self.legend.rows.items() if line.box.isChecked())
 
     def draw(self) -> None:
         """The parts of the ticked roles; only those whose seams are changed while they are."""
@@ -330,8 +326,10 @@ class PartsPlace(Place):
     def _prepared(self) -> None:
         prepared, job = self.session.preparation.prepared, self.job
         parts = prepared.parts if prepared is not None else ()
-        for role, line in self.legend.items():
-            line.show_amount(sum(part.quantity for part in parts if part.role is role))
+        amounts: Counter[Role] = Counter()
+        for part in parts:
+            amounts[part.role] += part.quantity
+        self.legend.show_amounts(amounts)
         facts = []
         if job is not None:
             names = {material.id: material.name for material in job.materials}

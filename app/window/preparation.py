@@ -61,6 +61,11 @@ class Preparation(QObject):
         """Whether what is shown is about to be replaced."""
         return self._is_busy
 
+    @property
+    def is_ready(self) -> bool:
+        """Whether there are parts, and they are those of the job as it stands."""
+        return self.prepared is not None and bool(self.prepared.parts) and not self.is_busy
+
     def close(self) -> None:
         """End the thread."""
         self._timer.stop()

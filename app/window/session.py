@@ -73,14 +73,7 @@ class Session(QObject):
     @property
     def can_plan(self) -> bool:
         """Whether there is something to plan and nothing in the way."""
-        prepared = self.preparation.prepared
-        return (
-            self.document.job is not None
-            and prepared is not None
-            and bool(prepared.parts)
-            and not self.preparation.is_busy
-            and not self.planning.is_running
-        )
+        return self.document.job is not None and self.preparation.is_ready and not self.planning.is_running
 
     @property
     def can_export(self) -> bool:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from app.fabrication.part import Role
 from app.job import edits
 from app.job.document import Job
 from app.planning.job_plan import JobPlan, PlannedSheet
 from app.stock.money import format_price
-from app.window.facts import FactList, LegendRow, ProgressBar, Section, button, clear, set_look, words
+from app.window.facts import FactList, Legend, ProgressBar, Section, button, clear, set_look, words
 from app.window.fields import Seconds, WholeNumber
 from app.window.forms import field_grid
 from app.window.not_made import NotMade, missing_in_words
@@ -100,14 +101,8 @@ class SheetsPlace(Place):
         self._materials_box.setContentsMargins(0, 0, 0, 0)
         self._materials_box.setSpacing(12)
         self.sheet_facts = FactList()
-        self.legend = {role: LegendRow(theme, role, has_box=False) for role in Role}
-        legend = QWidget()
-        legend_box = QVBoxLayout(legend)
-        legend_box.setContentsMargins(0, 0, 0, 4)
-        legend_box.setSpacing(2)
-        for line in self.legend.values():
-            legend_box.addWidget(line)
-        self.sheet_section = Section("This sheet", legend, self.sheet_facts)
+        self.legend = Legend(theme, has_boxes=False)
+        self.sheet_section = Section("This sheet", self.legend, self.sheet_facts)
         self.hands = SheetHands(session, theme, self.view, self.list)
         self.hands.said.connect(self.said)
         self.hands.sheet_wanted.connect(self._show_sheet_number)
@@ -375,8 +370,7 @@ class SheetsPlace(Place):
             return
         self.sheet_section.heading.setText(f"Sheet {sheet.number}")
         self.sheet_facts.show_facts(sheet_facts(sheet, job.units)[1:])
-        for role, line in self.legend.items():
-            line.show_amount(sum(placed.part.role is role for placed in sheet.placed))
+        self.legend.show_amounts(Counter(placed.part.role for placed in sheet.placed))
 
     def _show_unplaced(self, plan: JobPlan | None) -> None:
         # While planning, most of what has no place yet will find one.

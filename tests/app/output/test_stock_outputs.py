@@ -32,8 +32,8 @@ from app.stock.book import StockSheet
 from app.stock.cut_sheets import JobKey
 from app.stock.rack_items import Box, Measured, OffcutStatus, RackOffcut, box_outline
 from app.stock.supply import CoilOffer, ShopBook
+from tests.app.planning.here import HereExecutor
 from tests.app.planning.small_jobs import INCH, prepared_squares
-from tests.app.planning.test_compare import HereExecutor
 
 WHEN = datetime(2026, 3, 1, 9, 30)
 ONCE = Effort(0.0, rounds=0)

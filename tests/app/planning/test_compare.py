@@ -8,7 +8,7 @@ import os
 import subprocess
 import sys
 import time
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -20,6 +20,7 @@ from app.planning.compare import Effort, Outcome, compare, plan_choice
 from app.planning.recommend import recommend, unbeaten
 from app.stock.book import Cutter, StockSheet
 from nesting.plan import Placement
+from tests.app.planning.here import HereExecutor
 from tests.app.planning.small_jobs import INCH, prepared_squares
 
 REPOSITORY = Path(__file__).resolve().parents[3]
@@ -50,15 +51,6 @@ def words(outcomes):
         area=lambda mm2: f"{mm2 / INCH**2:.0f} in2",
         weight=lambda kg: f"{kg:.1f} kg",
     )
-
-
-class HereExecutor(Executor):
-    """Does the work at once, in this thread."""
-
-    def submit(self, work, /, *args, **kwargs):
-        future: Future = Future()
-        future.set_result(work(*args, **kwargs))
-        return future
 
 
 @pytest.mark.parametrize(

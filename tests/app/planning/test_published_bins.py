@@ -17,7 +17,7 @@ from app.planning.prepare import Prepared
 from app.stock.book import Cutter, Material, MaterialKind, StockSheet
 from geometry.build import rectangle
 from geometry.contour import Region
-from tests.app.planning.test_compare import HereExecutor
+from tests.app.planning.here import HereExecutor
 
 INSTANCE = Path(__file__).resolve().parents[4] / "shared" / "benchmarks" / "bins" / "vsbpp_MB_C9_23.json"
 

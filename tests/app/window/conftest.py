@@ -21,7 +21,7 @@ from app.window.session import Session
 from app.window.settings import WindowSettings
 from app.window.theme import Theme, ThemeChoice
 from tests.app.window.hand_tools import ready
-from tests.app.window.stand_ins import Desk, FakePlanner, made
+from tests.app.window.stand_ins import Desk, FakePlanner, made, open_job
 
 
 @pytest.fixture
@@ -97,9 +97,8 @@ def desk(make_desk) -> Desk:
 @pytest.fixture
 def open_desk(desk: Desk, qtbot, small_job: Job) -> Desk:
     """A window with the small job open and its parts derived."""
-    desk.session.document.open(small_job, None)
+    open_job(desk, qtbot, small_job)
     desk.window.go(0)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
     return desk
 
 

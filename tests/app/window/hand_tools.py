@@ -8,13 +8,11 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from app.planning.job_plan import JobPlan, PlacedPart
-from tests.app.window.stand_ins import Desk
+from tests.app.window.stand_ins import Desk, make_plan
 
 
 def ready(desk: Desk, qtbot) -> Desk:
-    desk.window.plan()
-    plan = desk.planner.finish()
-    qtbot.waitUntil(lambda: desk.session.planning.plan is plan)
+    make_plan(desk, qtbot)
     qtbot.waitUntil(lambda: desk.session.hand.plans is not None, timeout=20_000)
     desk.window.sheets.view.fit()
     return desk

@@ -205,3 +205,24 @@ class Desk:
     settings: WindowSettings
     prepared_jobs: list[Job]
     gate: threading.Event
+
+
+def open_job(desk: Desk, qtbot, job: Job) -> Desk:
+    """Open a job and wait for its parts."""
+    desk.session.document.open(job, None)
+    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    return desk
+
+
+def make_plan(desk: Desk, qtbot, **how) -> JobPlan:
+    """Have the stand-in plan the job, and wait until it is in hand."""
+    desk.window.plan()
+    plan = desk.planner.finish(**how)
+    qtbot.waitUntil(lambda: desk.session.planning.plan is plan)
+    return plan
+
+
+def few_sizes(job: Job) -> Job:
+    """The job with two sizes of either material."""
+    few = [[size for size in job.stock if size.material == material][:2] for material in (BACKER, FACE)]
+    return replace(job, stock=(*few[0], *few[1]))

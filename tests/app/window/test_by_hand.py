@@ -35,7 +35,7 @@ from tests.app.window.hand_tools import (
     ready,
     settled,
 )
-from tests.app.window.stand_ins import BACKER, Desk, made, planned
+from tests.app.window.stand_ins import BACKER, Desk, made, open_job, planned
 from tests.app.window.test_real_run import ARTWORK
 
 INCH = 25.4
@@ -240,8 +240,7 @@ def grained_desk(make_desk: Callable[..., Desk], qtbot, small_job: Job) -> Desk:
         return replace(prepared, parts=parts)
 
     desk = make_desk(prepare=prepare)
-    desk.session.document.open(small_job, None)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    open_job(desk, qtbot, small_job)
     return ready(desk, qtbot)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-from concurrent.futures import Executor, Future
 from dataclasses import replace
 
 import pytest
@@ -16,31 +15,21 @@ from app.planning.choices import stock_choices
 from app.stock.rack import Rack
 from app.stock.rack_items import rectangle_offcut
 from app.window.compare_options import BOOK
-from tests.app.window.stand_ins import BACKER, FACE, Desk
+from tests.app.planning.here import HereExecutor
+from tests.app.window.stand_ins import BACKER, FACE, Desk, few_sizes, open_job
 from tests.app.window.test_real_run import FREEZE_LIMIT_S, Pulse
-
-
-class Here(Executor):
-    """Plans each choice when it is asked for, in the thread that asks; `stop_after` makes the asker stop then."""
-
-    def submit(self, work, /, *args, **kwargs):
-        future: Future = Future()
-        future.set_result(work(*args, **kwargs))
-        return future
 
 
 def compare_here(prepared, choices, effort, found, cancelled):
     """The real comparison without processes, and without searching any longer than the first layouts."""
     once = replace(effort, rounds=0)
-    return comparing.compare(prepared, choices, once, executor=Here(), on_done=found, cancelled=cancelled)
+    return comparing.compare(prepared, choices, once, executor=HereExecutor(), on_done=found, cancelled=cancelled)
 
 
 @pytest.fixture
 def stock_desk(make_desk, qtbot, small_job) -> Desk:
     desk = make_desk(compare=compare_here)
-    few = [[size for size in small_job.stock if size.material == material][:2] for material in (BACKER, FACE)]
-    desk.session.document.open(replace(small_job, stock=(*few[0], *few[1])), None)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    open_job(desk, qtbot, few_sizes(small_job))
     desk.window.go(2)
     desk.window.stock.show_page(desk.window.stock.comparison)
     return desk
@@ -120,14 +109,15 @@ def test_a_changed_job_makes_the_comparison_old(stock_desk: Desk, qtbot):
 
 def test_cancel_keeps_what_is_done_and_says_so(make_desk, qtbot, small_job):
     def two_then_wait(prepared, choices, effort, found, cancelled):
-        done = comparing.compare(prepared, choices[:2], replace(effort, rounds=0), executor=Here(), on_done=found)
+        done = comparing.compare(
+            prepared, choices[:2], replace(effort, rounds=0), executor=HereExecutor(), on_done=found
+        )
         while not cancelled():
             qtbot_free_wait()
         return done
 
     desk = make_desk(compare=two_then_wait)
-    desk.session.document.open(small_job, None)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    open_job(desk, qtbot, small_job)
     desk.window.go(2)
     place = desk.window.stock.comparison
     desk.window.stock.show_page(place)

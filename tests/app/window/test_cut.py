@@ -13,7 +13,7 @@ from app.stock.cut_sheets import good_pieces, job_key, sheets_cut
 from app.stock.on_hand import on_hand, set_on_hand
 from app.stock.rack import Rack
 from app.stock.rack_items import OffcutStatus, rectangle_offcut
-from tests.app.window.stand_ins import BACKER, Desk
+from tests.app.window.stand_ins import BACKER, Desk, make_plan
 
 
 @pytest.fixture
@@ -21,8 +21,7 @@ def cut_desk(open_desk: Desk, qtbot, tmp_path) -> Desk:
     """A saved job with a plan of two sheets, at the page where sheets are booked."""
     path = tmp_path / "two.json"
     open_desk.window._write(str(path))
-    open_desk.window.plan()
-    open_desk.planner.finish()
+    make_plan(open_desk, qtbot)
     qtbot.waitUntil(lambda: open_desk.session.can_export, timeout=20_000)
     open_desk.window.go(5)
     open_desk.window.output.show_page(open_desk.window.output.cutting)
@@ -125,8 +124,7 @@ def test_nothing_is_booked_when_the_question_is_declined(cut_desk: Desk, qtbot, 
 
 
 def test_job_without_a_file_is_to_be_saved_first(open_desk: Desk, qtbot):
-    open_desk.window.plan()
-    open_desk.planner.finish()
+    make_plan(open_desk, qtbot)
     qtbot.waitUntil(lambda: open_desk.session.can_export, timeout=20_000)
     open_desk.window.go(5)
     open_desk.window.output.show_page(place(open_desk))
@@ -159,8 +157,7 @@ def test_offcut_that_was_cut_stays_a_sheet_of_the_plan_though_it_left_the_rack(
     with Rack() as rack:
         (piece,) = rack.keep([rectangle_offcut(BACKER, 3.175, 1300, 2500)])
     open_desk.session.use_rack(True)
-    open_desk.window.plan()
-    open_desk.planner.finish()
+    make_plan(open_desk, qtbot)
     qtbot.waitUntil(lambda: open_desk.session.can_export, timeout=20_000)
     assert open_desk.session.planning.plan.sheets[0].stock.id == f"rack:{piece.id}"
     open_desk.window.go(5)

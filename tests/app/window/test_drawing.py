@@ -18,7 +18,7 @@ from app.window.parts_picture import Arrangement
 from app.window.sheet_picture import margin_path, sheet_picture
 from app.window.theme import DARK, LIGHT, ROLE_COLOURS, ThemeChoice
 from app.window.thumbnail import thumbnail
-from tests.app.window.stand_ins import Desk, made, planned
+from tests.app.window.stand_ins import Desk, made, make_plan, planned
 
 
 def colour_at(view: DrawingView, x: float, y: float) -> str:
@@ -41,9 +41,7 @@ def near(colour: str, wanted: str, slack: int = 4) -> bool:
 @pytest.fixture
 def sheets(open_desk: Desk, qtbot):
     """The board with sheet 1: two rings and two Ls of aluminium, from (50, 50) and (600, 50) up."""
-    open_desk.window.plan()
-    plan = open_desk.planner.finish()
-    qtbot.waitUntil(lambda: open_desk.session.planning.plan is plan)
+    make_plan(open_desk, qtbot)
     return open_desk.window.sheets
 
 
@@ -102,7 +100,7 @@ def test_hidden_role_is_gone_from_the_board(open_desk: Desk):
     open_desk.window.go(1)
     place = open_desk.window.parts
     assert len(place.view.picture.things) == 4
-    place.legend[Role.FACE].box.setChecked(False)
+    place.legend.rows[Role.FACE].box.setChecked(False)
     assert {thing.key for thing in place.view.picture.things} == {"sign-1-backer", "sign-2-backer"}
 
 

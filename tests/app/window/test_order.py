@@ -14,22 +14,20 @@ from app.stock.on_hand import set_on_hand
 from app.stock.rack import Rack
 from app.stock.rack_items import rectangle_offcut
 from app.window.walk import Mark
-from tests.app.window.stand_ins import BACKER, FACE, Desk
-from tests.app.window.test_compare import Here
+from tests.app.planning.here import HereExecutor
+from tests.app.window.stand_ins import BACKER, FACE, Desk, few_sizes, open_job
 
 
 def order_here(jobs, stock, effort, spare, told, cancelled):
     """The real order without processes and without searching longer than the first layouts."""
     once = replace(effort, rounds=0)
-    return plan_order(jobs, stock, once, spare=spare, executor=Here(), on_done=told, cancelled=cancelled)
+    return plan_order(jobs, stock, once, spare=spare, executor=HereExecutor(), on_done=told, cancelled=cancelled)
 
 
 @pytest.fixture
 def order_desk(make_desk, qtbot, small_job) -> Desk:
     desk = make_desk(plan_order=order_here)
-    few = [[size for size in small_job.stock if size.material == material][:2] for material in (BACKER, FACE)]
-    desk.session.document.open(replace(small_job, stock=(*few[0], *few[1])), None)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    open_job(desk, qtbot, few_sizes(small_job))
     desk.window.go(4)
     return desk
 
@@ -77,7 +75,7 @@ def test_what_is_on_hand_is_taken_off(order_desk: Desk, qtbot):
     place = made(order_desk, qtbot)
     assert bought(place)[stock] == 0
     assert place.table.text(stock, 7) == "1"
-    place.hand.setChecked(False)
+    place.options.hand.setChecked(False)
     assert place.is_stale
     assert place.next.text() == "Make the buy list anew"
     assert bought(made(order_desk, qtbot))[stock] == 1
@@ -100,12 +98,12 @@ def test_jobs_are_ordered_together(order_desk: Desk, qtbot, tmp_path):
     path = tmp_path / "other.json"
     order_desk.session.services.write_job(other, str(path))
     place = order_desk.window.order
-    place.add_jobs([str(path)])
-    assert [place.jobs.item(at).text() for at in range(2)] == ["Two letters (this job)", "other.json"]
+    place.options.add_jobs([str(path)])
+    assert [place.options.jobs.item(at).text() for at in range(2)] == ["Two letters (this job)", "other.json"]
     made(order_desk, qtbot)
     assert {job for line in place.order.lines for job, _ in line.jobs} == {"Two letters", "Other letters"}
-    place.jobs.item(1).setSelected(True)
-    place.remove.click()
+    place.options.jobs.item(1).setSelected(True)
+    place.options.remove.click()
     assert place.is_stale
 
 
@@ -113,7 +111,7 @@ def test_two_jobs_of_one_name_are_refused_in_a_sentence(order_desk: Desk, qtbot,
     path = tmp_path / "same.json"
     order_desk.session.services.write_job(order_desk.session.document.job, str(path))
     place = order_desk.window.order
-    place.add_jobs([str(path)])
+    place.options.add_jobs([str(path)])
     made(order_desk, qtbot)
     assert "two jobs are called" in order_desk.window.banner.message.text().lower()
     assert place.order is None
@@ -121,7 +119,7 @@ def test_two_jobs_of_one_name_are_refused_in_a_sentence(order_desk: Desk, qtbot,
 
 def test_lot_matched_material_gets_its_spare(order_desk: Desk, qtbot):
     place = order_desk.window.order
-    place._boxes[FACE].setChecked(True)
+    place.options.spares[FACE].setChecked(True)
     made(order_desk, qtbot)
     line = next(line for line in place.order.lines if line.material.id == FACE)
     assert (line.used, line.spare, line.bought) == (1, 1, 2)
@@ -149,8 +147,7 @@ def test_stopped_order_keeps_the_one_before(make_desk, qtbot, small_job):
         raise OrderStopped("the order was stopped before every choice was tried; nothing was kept")
 
     desk = make_desk(plan_order=waits)
-    desk.session.document.open(small_job, None)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    open_job(desk, qtbot, small_job)
     desk.window.go(4)
     place = desk.window.order
     place.make()

@@ -16,7 +16,7 @@ from app.planning.recut import sheet_cut
 from app.stock.cut_sheets import PieceStatus, book_cut, job_key, pieces_cut, recuts
 from app.stock.rack import Rack
 from app.stock.rack_items import OffcutStatus, rectangle_offcut
-from tests.app.window.stand_ins import BACKER, Desk, FakePlanner, planned
+from tests.app.window.stand_ins import BACKER, Desk, FakePlanner, open_job, planned
 
 AGAIN = 1
 PART = "sign-1-backer"
@@ -153,8 +153,7 @@ def test_files_are_written_pieces_marked_offcuts_held_and_all_is_linked(recut_de
 
 def test_job_without_a_file_is_to_be_saved_first(make_desk, qtbot, small_job):
     desk = make_desk(new_planner=HerePlanner)
-    desk.session.document.open(small_job, None)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
+    open_job(desk, qtbot, small_job)
     desk.window.go(5)
     desk.window.output.show_page(place(desk))
     type_count(desk, PART, "1")

@@ -13,7 +13,7 @@ from reportlab.lib.pagesizes import letter
 from reportlab.pdfgen.canvas import Canvas
 
 from app.planning.host import Finished
-from tests.app.window.stand_ins import Desk, planned
+from tests.app.window.stand_ins import Desk, make_plan, open_job, planned
 
 INKS = ((1.0, 0.0, 0.0), (0.0, 0.6, 0.0), (0.0, 0.0, 1.0))
 
@@ -40,10 +40,8 @@ def report_desk(make_desk, qtbot, small_job) -> Desk:
         return SimpleNamespace(folder=folder, files=(Path(folder) / "report.pdf",))
 
     desk = make_desk(draft_plan=write, write_plan=write)
-    desk.session.document.open(small_job, None)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
-    desk.window.plan()
-    desk.planner.finish()
+    open_job(desk, qtbot, small_job)
+    make_plan(desk, qtbot)
     qtbot.waitUntil(lambda: desk.session.can_export, timeout=20_000)
     desk.window.go(5)
     desk.window.output.show_page(desk.window.output.report)

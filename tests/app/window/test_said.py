@@ -21,7 +21,7 @@ from app.window.seam_lines import SeamLine
 from app.window.theme import LIGHT
 from app.window.walk import Mark
 from geometry.build import rectangle, region
-from tests.app.window.stand_ins import BACKER, Desk, made
+from tests.app.window.stand_ins import BACKER, Desk, made, make_plan
 from tests.app.window.test_drawing import point_of
 
 # Letters
@@ -130,7 +130,7 @@ def test_seams_are_drawn_across_the_letter_and_the_parts_in_place(open_desk: Des
     assert not any(isinstance(item, SeamLine) for item in parts.view.picture.items)
     parts.arrange(Arrangement.IN_PLACE)
     assert sum(isinstance(item, SeamLine) for item in parts.view.picture.items) == 1
-    parts.legend[Role.FACE].box.setChecked(False)
+    parts.legend.rows[Role.FACE].box.setChecked(False)
     assert not any(isinstance(item, SeamLine) for item in parts.view.picture.items)
     assert "1 face" in parts.seams.text()
 
@@ -209,15 +209,8 @@ def test_zoomed_far_out_the_least_important_words_go_first(open_desk: Desk):
 # Not made
 
 
-def finish(desk: Desk, qtbot, **how):
-    desk.window.plan()
-    plan = desk.planner.finish(**how)
-    qtbot.waitUntil(lambda: desk.session.planning.plan is plan)
-    return plan
-
-
 def test_what_is_not_made_is_said_before_the_files_are_written(open_desk: Desk, qtbot):
-    finish(open_desk, qtbot, is_whole=False)
+    make_plan(open_desk, qtbot, is_whole=False)
     sheets, output = open_desk.window.sheets, open_desk.window.output.writing
     sentence = "Part L face: corner the cutter cannot reach."
     for place in (sheets, output):
@@ -227,7 +220,7 @@ def test_what_is_not_made_is_said_before_the_files_are_written(open_desk: Desk, 
         assert "1 thing not made" in place.standing().words
     assert "1 thing not made" in sheets.state.text()
     assert "not be the whole job" in output.hint.text()
-    finish(open_desk, qtbot)
+    make_plan(open_desk, qtbot)
     for place in (sheets, output):
         assert not place.not_made.isVisibleTo(place)
         assert place.standing().mark is not Mark.FAULT
@@ -257,7 +250,7 @@ def test_stop_at_once_is_offered_when_cancelling_takes_long_and_keeps_the_last_p
     assert "last plan that came in" in sheets.state.text()
     assert open_desk.session.can_export
     assert sheets.next.text() == "Next: Output"
-    finish(open_desk, qtbot)
+    make_plan(open_desk, qtbot)
     assert "last plan that came in" not in sheets.state.text()
 
 

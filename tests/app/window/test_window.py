@@ -19,7 +19,7 @@ from app.job.edits import set_seconds, set_seed, set_stock_count
 from app.planning.host import Crashed, Failed, RunState
 from app.window.fault_dialog import FaultDialog
 from app.window.walk import Mark
-from tests.app.window.stand_ins import Desk
+from tests.app.window.stand_ins import Desk, make_plan, open_job
 
 
 def keys(qtbot, widget, text: str) -> None:
@@ -267,13 +267,6 @@ def test_finding_of_a_part_is_listed_with_the_parts_and_leads_to_its_corner(open
 # Planning
 
 
-def planned_desk(desk: Desk, qtbot, **how):
-    desk.window.plan()
-    plan = desk.planner.finish(**how)
-    qtbot.waitUntil(lambda: desk.session.planning.plan is plan)
-    return plan
-
-
 def test_plan_shows_progress_then_gains_then_the_plan(open_desk: Desk, qtbot):
     window, planning = open_desk.window, open_desk.session.planning
     window.actions_by_id["plan"].trigger()
@@ -328,7 +321,7 @@ def test_crash_of_the_child_is_shown_and_planning_can_be_started_again(open_desk
     open_desk.planner.state = RunState.CRASHED
     qtbot.waitUntil(lambda: open_desk.session.planning.state == "crashed")
     assert "exit code -9" in open_desk.window.banner.message.text()
-    planned_desk(open_desk, qtbot)
+    make_plan(open_desk, qtbot)
 
 
 def test_fault_of_the_planner_is_shown_with_its_trace(open_desk: Desk, qtbot):
@@ -339,14 +332,14 @@ def test_fault_of_the_planner_is_shown_with_its_trace(open_desk: Desk, qtbot):
 
 
 def test_pieces_without_a_place_are_listed_with_the_reason(open_desk: Desk, qtbot):
-    planned_desk(open_desk, qtbot, unplaced=2)
+    make_plan(open_desk, qtbot, unplaced=2)
     assert open_desk.window.sheets.unplaced_section.isVisibleTo(open_desk.window)
     assert ("sign-2-face · 1", "no sheet has room for it") in open_desk.window.sheets.unplaced.remarks
     assert open_desk.window.sheets.standing().mark is Mark.FAULT
 
 
 def test_plan_of_a_job_changed_since_is_not_written(open_desk: Desk, qtbot):
-    planned_desk(open_desk, qtbot)
+    make_plan(open_desk, qtbot)
     keys(qtbot, open_desk.window.artwork.length, "500 mm")
     assert not open_desk.session.can_export
     assert open_desk.window.sheets.standing().words == "job changed since"
@@ -357,7 +350,7 @@ def test_plan_of_a_job_changed_since_is_not_written(open_desk: Desk, qtbot):
 
 
 def test_units_and_time_may_change_without_making_the_plan_old(open_desk: Desk, qtbot):
-    planned_desk(open_desk, qtbot)
+    make_plan(open_desk, qtbot)
     open_desk.session.document.edit("time", lambda job: set_seconds(job, 77.0))
     open_desk.window.sheets.strip.millimetres.click()
     assert open_desk.session.can_export
@@ -379,7 +372,7 @@ def test_opening_another_job_drops_the_run_and_its_plan(open_desk: Desk, qtbot, 
 
 
 def test_files_are_written_and_listed(open_desk: Desk, qtbot, tmp_path: Path):
-    planned_desk(open_desk, qtbot)
+    make_plan(open_desk, qtbot)
     open_desk.window.output.writing.use_folder(str(tmp_path))
     open_desk.window.actions_by_id["write"].trigger()
     place = open_desk.window.output.writing
@@ -395,9 +388,8 @@ def test_export_error_is_one_sentence_and_no_file_counts_as_written(make_desk, q
         raise ExportError("sheet 1 did not read back the same; nothing was kept")
 
     desk = make_desk(write_plan=refuse)
-    desk.session.document.open(small_job, None)
-    qtbot.waitUntil(lambda: desk.session.preparation.prepared is not None)
-    planned_desk(desk, qtbot)
+    open_job(desk, qtbot, small_job)
+    make_plan(desk, qtbot)
     desk.window.output.writing.use_folder(str(tmp_path))
     desk.window.output.write()
     qtbot.waitUntil(lambda: desk.window.banner.isVisible())
