@@ -71,28 +71,39 @@ class Divided:
     strips: tuple[Strip, ...] = ()
 
 
-def divide(pieces: Sequence[Piece], terms: Terms, benches: Mapping[Role, Bench], own: OwnSeams) -> Divided:
-    """Pieces of one region of a letter, those too large for any sheet divided; the rest as they are."""
-    by_role = {
-        role: [piece for piece in pieces if piece.role is role] for role in dict.fromkeys(p.role for p in pieces)
-    }
-    made: dict[Role, list[Piece]] = {}
-    plates: list[Piece] = []
-    seams: list[MadeSeam] = []
-    remarks: list[Remark] = []
-    strips: list[Strip] = []
-    for role in (*ORDER, *(role for role in by_role if role not in ORDER)):
-        made[role] = []
-        for piece in by_role.get(role, ()):
-            beside = tuple(one.seam for one in seams if one.role in lies_on(role))
-            one = _divide_piece(piece, terms, benches[role], own.get(role), beside)
-            made[role] += [found for found in one.pieces if found.role is role]
-            plates += [found for found in one.pieces if found.role is not role]
-            seams += one.seams
-            remarks += one.remarks
-            strips += one.strips
-    whole = tuple(piece for role in by_role for piece in made[role])
-    return Divided((*whole, *plates), tuple(seams), tuple(remarks), tuple(strips))
+def divide(pieces: Sequence[Piece], terms: Terms, benches: Mapping[Role, Bench], own: OwnSeams) -> dict[Piece, Divided]:
+    """What becomes of each piece of one region of a letter: divided if it is too large for any sheet, else itself."""
+    roles = dict.fromkeys((*ORDER, *(piece.role for piece in pieces)))
+    done: dict[Piece, Divided] = {}
+    for role in roles:
+        for piece in pieces:
+            if piece.role is role:
+                done[piece] = _divide_piece(piece, terms, benches[role], own.get(role), seams_below(role, done))
+    return done
+
+
+def together(pieces: Sequence[Piece], done: Mapping[Piece, Divided]) -> Divided:
+    """All that became of pieces, those of one role together in the order given, plates last."""
+    made = [
+        one
+        for role in dict.fromkeys(piece.role for piece in pieces)
+        for piece in pieces
+        if piece.role is role
+        for one in done[piece].pieces
+        if one.role is role
+    ]
+    plates = [one for piece, divided in done.items() for one in divided.pieces if one.role is not piece.role]
+    return Divided(
+        (*made, *plates),
+        tuple(seam for one in done.values() for seam in one.seams),
+        tuple(remark for one in done.values() for remark in one.remarks),
+        tuple(strip for one in done.values() for strip in one.strips),
+    )
+
+
+def seams_below(role: Role, done: Mapping[Piece, Divided]) -> tuple[Seam, ...]:
+    """The seams that those of a role keep away from."""
+    return tuple(made.seam for one in done.values() for made in one.seams if made.role in lies_on(role))
 
 
 def lies_on(role: Role) -> tuple[Role, ...]:
@@ -117,22 +128,31 @@ def limits_of(role: Role, terms: Terms, holes: Iterable[Point], joint: Joint) ->
 def _divide_piece(
     piece: Piece, terms: Terms, bench: Bench, own: tuple[Seam, ...] | None, beside: tuple[Seam, ...]
 ) -> Divided:
-    role, rooms = piece.role, bench.rooms
+    if own is not None:
+        return cut_piece(piece, own, terms, bench, beside, is_own=True)
+    most = terms["divide retainers above"] if piece.role is Role.RETAINER else 0.0
+    if most > 0.0:
+        bench = replace(bench, longest=most)
+    if not bench.rooms or fits(piece.region, bench.rooms):
+        return Divided((piece,), (), ())
+    division = best_division(piece.region, bench, limits_for(piece, terms, bench), beside)
+    if division is None:
+        return Divided((piece,), (), (_no_division(piece, terms),))
+    return cut_piece(piece, division.seams, terms, bench, beside)
+
+
+def cut_piece(
+    piece: Piece,
+    seams: Sequence[Seam],
+    terms: Terms,
+    bench: Bench,
+    beside: tuple[Seam, ...],
+    *,
+    is_own: bool = False,
+) -> Divided:
+    """The piece cut along seams, with what joins its pieces, and remarks about seams and what still fits no sheet."""
+    role, limits = piece.role, limits_for(piece, terms, bench)
     joint = joint_of(role, bench.material.kind, terms, 0.0)
-    limits = limits_of(role, terms, (drill.centre for drill in piece.drills), joint)
-    most = terms["divide retainers above"] if role is Role.RETAINER else 0.0
-    if own is None:
-        if most > 0.0:
-            bench = replace(bench, longest=most)
-            rooms = bench.rooms
-        if not rooms or fits(piece.region, rooms):
-            return Divided((piece,), (), ())
-        division = best_division(piece.region, bench, limits, beside)
-        if division is None:
-            return Divided((piece,), (), (_no_division(piece, terms),))
-        seams = division.seams
-    else:
-        seams = own
     if joint.kind is JointKind.STRIP:
         joint = replace(joint, gap=_gap(piece.region, seams, bench.material.kind, terms))
     regions, used = [piece.region], []
@@ -144,17 +164,23 @@ def _divide_piece(
     made, remarks = [], []
     for seam in used:
         judged = judge(polygon, seam, limits, beside=beside)
-        one = MadeSeam(role, seam, joint, reason_of(judged, limits, terms), own is not None)
+        one = MadeSeam(role, seam, joint, reason_of(judged, limits, terms), is_own)
         made.append(one)
-        remarks += _about_seam(one, fault_of(seam, judged, limits, beside, terms, is_own=one.is_own), terms)
+        remarks += _about_seam(one, fault_of(seam, judged, limits, beside, terms, is_own=is_own), terms)
     for region in regions:
-        if rooms and not fits(region, rooms):
+        if bench.rooms and not fits(region, bench.rooms):
             bounds = region_bounds(region)
             said = too_large(role, bounds, terms)
             remarks.append(Remark(FabricationCode.NO_DIVISION, Severity.ERROR, said, bounds.centre))
     pieces, plates, more = _joined(piece, regions, used, joint, terms)
     strips = _backing(piece.role, piece.region, used, terms) if joint.kind is JointKind.STRIP else []
     return Divided((*pieces, *plates), tuple(made), (*remarks, *more), tuple(strips))
+
+
+def limits_for(piece: Piece, terms: Terms, bench: Bench) -> SeamLimits:
+    """What seams of a piece keep to."""
+    joint = joint_of(piece.role, bench.material.kind, terms, 0.0)
+    return limits_of(piece.role, terms, (drill.centre for drill in piece.drills), joint)
 
 
 def _joined(

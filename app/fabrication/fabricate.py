@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 from app.artwork.drawing import Letter, Lettering
 from app.errors import JobError
-from app.fabrication.divide import MadeSeam, divide
+from app.fabrication.divide import MadeSeam, OwnSeams, divide, together
 from app.fabrication.film import film_of
 from app.fabrication.part import CutPart, Drill, Fabrication, MarkText, PartSeam, Role, Strip
 from app.fabrication.part_numbers import NumberPlace, about_unnumbered, number_height, place_for
 from app.fabrication.remarks import Remark
+from app.fabrication.sectors import Sizes, Work, in_sectors, locked_rings
 from app.fabrication.shipping import about_load
 from app.fabrication.strips import strip_at
 from app.fabrication.stroke_text import mark_text
@@ -23,7 +25,7 @@ from app.job.document import Artwork, Job, Seam
 from geometry.contour import Region
 from geometry.curve import Arc, Cubic, Point
 from geometry.findings import Finding
-from geometry.measure import Bounds, region_bounds
+from geometry.measure import region_bounds
 from geometry.outline import Outline
 from geometry.transform import transform_contour, transform_region, translation
 
@@ -49,6 +51,31 @@ class _Shape:
     number_places: dict[tuple[int, int], NumberPlace | None] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stand:
+    """A region of a letter where it stands.
+
+    Fields
+    ------
+    region : Region
+    suffix : str
+        What tells it in ids from the letter's other regions.
+    corner : Point
+        Lower left of its bounds, artwork's frame.
+    own : seams of the user's own by role, in its own frame
+    locked_ring : sizes of the pieces of its retainer where one of them is locked, None where none is
+    key : tuple
+        The same for all regions that become the same.
+    """
+
+    region: Region
+    suffix: str
+    corner: Point
+    own: OwnSeams
+    locked_ring: Sizes | None
+    key: tuple[object, ...]
+
+
 def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
     """Parts of all letters, with findings.
 
@@ -65,31 +92,24 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
         When lettering names artwork that is not in the job, or a build's kind is not known.
     """
     artwork = {one.id: one for one in job.artwork}
-    builds = {one.id: one for one in job.builds}
-    shops: dict[str, Workshop] = {}
-    shapes: dict[object, _Shape] = {}
+    own = {(one.letter, one.part): one.seams for one in job.seams}
+    shops, stands = _stood(job, lettering, own)
+    shapes = _shapes(lettering, artwork, shops, stands)
     parts: list[CutPart] = []
     seams: list[PartSeam] = []
     strips: list[Strip] = []
     findings: list[Finding] = [*about_own_seams(job, lettering), *about_letter_builds(job, lettering)]
-    own = {(one.letter, one.part): one.seams for one in job.seams}
     unnumbered: list[CutPart] = []
     for lines in lettering:
-        if lines.artwork not in artwork:
-            raise JobError(f"letters of artwork '{lines.artwork}' have no such artwork in the job; read it again")
         made_for = artwork[lines.artwork]
         for letter in lines.letters:
-            build = made_for.build_of(letter.id)
-            if build not in shops:
-                shops[build] = workshop_of(job, builds[build])
-            shop = shops[build]
+            shop = shops[made_for.build_of(letter.id)]
             findings += about_height(letter, shop.terms) if shop.making.is_lit else []
             corner = corner_of(letter)
             before, parts_before = len(seams), len(parts)
-            chosen = {role: own[letter.id, role.value] for role in shop.materials if (letter.id, role.value) in own}
-            for index, region in enumerate(letter.regions):
-                suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
-                made = _letter_region(letter, suffix, region, corner, chosen, made_for, shop, shapes)
+            chosen = _own_of(letter, own, shop)
+            for stand in stands[letter.id]:
+                made = _letter_region(letter, stand, corner, made_for, shop, shapes[stand.key])
                 parts += made.parts
                 seams += made.seams
                 strips += made.strips
@@ -112,24 +132,69 @@ def fabricate(job: Job, lettering: tuple[Lettering, ...]) -> Fabrication:
     return Fabrication(tuple(parts), tuple(findings), tuple(seams), tuple(strips))
 
 
+def _stood(
+    job: Job, lettering: tuple[Lettering, ...], own: Mapping[tuple[str, str], tuple[Seam, ...]]
+) -> tuple[dict[str, Workshop], dict[str, list[_Stand]]]:
+    """The builds in use by id, and the regions of each letter by its id."""
+    artwork = {one.id: one for one in job.artwork}
+    builds = {one.id: one for one in job.builds}
+    locked = locked_rings(job.plan)
+    shops: dict[str, Workshop] = {}
+    stands: dict[str, list[_Stand]] = {}
+    for lines in lettering:
+        if lines.artwork not in artwork:
+            raise JobError(f"letters of artwork '{lines.artwork}' have no such artwork in the job; read it again")
+        for letter in lines.letters:
+            build = artwork[lines.artwork].build_of(letter.id)
+            if build not in shops:
+                shops[build] = workshop_of(job, builds[build])
+            seams, (x, y) = _own_of(letter, own, shops[build]), corner_of(letter)
+            stands[letter.id] = []
+            for index, region in enumerate(letter.regions):
+                suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
+                bounds, ring = region_bounds(region), locked.get(f"{letter.id}{suffix}")
+                corner = (bounds.min_x, bounds.min_y)
+                mine = {
+                    role: tuple(_moved(seam, x - corner[0], y - corner[1]) for seam in of_role)
+                    for role, of_role in seams.items()
+                }
+                key = (build, _key(region, corner), tuple(mine.items()), ring)
+                stands[letter.id].append(_Stand(region, suffix, corner, mine, ring, key))
+    return shops, stands
+
+
+def _shapes(
+    lettering: tuple[Lettering, ...],
+    artwork: Mapping[str, Artwork],
+    shops: Mapping[str, Workshop],
+    stands: Mapping[str, Sequence[_Stand]],
+) -> dict[object, _Shape]:
+    """What becomes of the regions by their keys: worked out once for all that become the same."""
+    works: dict[object, Work] = {}
+    for lines in lettering:
+        made_for = artwork[lines.artwork]
+        for letter in lines.letters:
+            for stand in stands[letter.id]:
+                begun = works.get(stand.key) or _begun(stand, shops[made_for.build_of(letter.id)])
+                works[stand.key] = replace(begun, copies=begun.copies + made_for.sets)
+    return dict(zip(works, map(_finished, in_sectors(list(works.values()))), strict=True))
+
+
+def _own_of(letter: Letter, own: Mapping[tuple[str, str], tuple[Seam, ...]], shop: Workshop) -> OwnSeams:
+    """A letter's own seams by role, in its frame."""
+    return {role: own[letter.id, role.value] for role in shop.materials if (letter.id, role.value) in own}
+
+
 def _letter_region(
     letter: Letter,
-    suffix: str,
-    region: Region,
+    stand: _Stand,
     letter_corner: Point,
-    chosen: dict[Role, tuple[Seam, ...]],
     artwork: Artwork,
     shop: Workshop,
-    shapes: dict[object, _Shape],
+    made: _Shape,
 ) -> Fabrication:
-    bounds = region_bounds(region)
-    corner = (bounds.min_x, bounds.min_y)
+    corner, suffix = stand.corner, stand.suffix
     inset = (corner[0] - letter_corner[0], corner[1] - letter_corner[1])
-    own = {role: tuple(_moved(seam, -inset[0], -inset[1]) for seam in seams) for role, seams in chosen.items()}
-    key = (artwork.build_of(letter.id), _key(region, corner), tuple(own.items()))
-    if key not in shapes:
-        shapes[key] = _make(region, bounds, own, shop)
-    made = shapes[key]
     totals = Counter(piece.role for piece, _ in made.pieces)
     counts: Counter[Role] = Counter()
     parts = []
@@ -197,15 +262,20 @@ def _number(name: str, index: int, made: _Shape, terms: Terms) -> tuple[MarkText
     return () if place is None else (mark_text(name, place.middle, place.height, place.angle),)
 
 
-def _make(region: Region, bounds: Bounds, own: dict[Role, tuple[Seam, ...]], shop: Workshop) -> _Shape:
-    """What becomes of a region with its lower left moved to (0, 0)."""
-    terms = shop.terms
-    subject, whole = undivided(region, (bounds.min_x, bounds.min_y), shop)
-    pieces, remarks = whole.pieces, list(whole.remarks)
-    divided = divide(pieces, terms, shop.benches, own)
+def _begun(stand: _Stand, shop: Workshop) -> Work:
+    """What becomes of a region with its lower left moved to (0, 0), before large rings are looked at."""
+    subject, whole = undivided(stand.region, stand.corner, shop)
+    done = divide(whole.pieces, shop.terms, shop.benches, stand.own)
+    return Work(shop, subject, whole.pieces, whole.remarks, stand.own, stand.locked_ring, done, copies=0)
+
+
+def _finished(work: Work) -> _Shape:
+    shop, terms = work.shop, work.shop.terms
+    divided = together(work.pieces, work.done)
+    remarks = list(work.remarks)
     for check in shop.making.checks:
-        remarks += check(subject, divided.pieces, terms)
-    strips = [strip for rule in shop.making.strips for strip in rule(subject, divided.pieces, terms)]
+        remarks += check(work.subject, divided.pieces, terms)
+    strips = [strip for rule in shop.making.strips for strip in rule(work.subject, divided.pieces, terms)]
     return _Shape(
         tuple(_in_own_frame(piece) for piece in divided.pieces),
         divided.seams,

@@ -32,6 +32,7 @@ class FabricationCode(StrEnum):
     FACE_SLIPS_OUT = "face-slips-out"
     FACE_DROPS_OUT = "face-drops-out"
     PART_DIVIDED = "part-divided"
+    SECTORS_TRIED = "sectors-tried"
     SEAM_UNSOUND = "seam-unsound"
     SEAM_MISSES = "seam-misses"
     BUILD_MISSES = "build-misses"

@@ -1,16 +1,22 @@
-"""Which of the good divisions to take: the one that nests on least stock, by trying each on the engine."""
+"""Which of the good divisions to take: the one that nests on least stock, by trying each on the engine; and the ways
+to cut a ring in sectors, should that take less stock than the whole ring.
+"""
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
+import shapely
+
 from app.fabrication.rooms import Room, rooms_of
-from app.fabrication.seam_costs import SeamLimits
-from app.fabrication.seam_cuts import cut_along
+from app.fabrication.seam_costs import SeamLimits, polygon_of
+from app.fabrication.seam_cuts import cut_along, line_of
 from app.fabrication.seam_search import Division, divisions
 from app.job.document import Seam
 from app.stock.book import Material, StockSheet
@@ -23,6 +29,8 @@ TRIED: Final = 4
 
 _AS_GOOD: Final = (1.5, 1500.0)  # a division this many times as costly, plus so much, is still among the good ones
 _FLATTENED: Final = 0.5  # mm; the trial needs no more
+_HALF: Final = 0.6  # of a ring's longest side, at most, is one side of each half
+_UPRIGHT: Final = 45.0  # degrees from upright, at most; the other seams are level
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +69,22 @@ class Bench:
             for room in rooms_of(self.material, self.stock)
         )
 
+    @property
+    def sheets(self) -> tuple[StockSheet, ...]:
+        """The sizes of the material that can be had."""
+        return tuple(sheet for sheet in self.stock if sheet.material == self.material.id and sheet.count != 0)
+
+    @property
+    def has_prices(self) -> bool:
+        """Whether each of them has a price."""
+        return all(sheet.price is not None for sheet in self.sheets)
+
+    def cost_of(self, sheet: StockSheet) -> int:
+        """What a trial counts for a sheet: its price, or 1 for each cm² where one of the prices is not known."""
+        if self.has_prices and sheet.price is not None:
+            return sheet.price
+        return round(sheet.width * sheet.height / 100.0)
+
 
 @lru_cache(maxsize=64)
 def best_division(region: Region, bench: Bench, limits: SeamLimits, beside: tuple[Seam, ...]) -> Division | None:
@@ -81,27 +105,61 @@ def trials(region: Region, bench: Bench, limits: SeamLimits, beside: Sequence[Se
     return tuple(Trial(one, stock_taken(_pieces(region, one, limits.lap), bench)) for one in good)
 
 
+@lru_cache(maxsize=64)
+def sectors(ring: Region, bench: Bench, limits: SeamLimits, beside: tuple[Seam, ...]) -> tuple[tuple[Seam, ...], ...]:
+    """Ways to cut a ring that a sheet holds, soundest first: halves of either direction, and both at once in quarters;
+    only what was found. Remembered.
+    """
+    bounds = polygon_of(ring).bounds
+    longest = max(bounds[2] - bounds[0], bounds[3] - bounds[1])
+    sheet = bench.rooms[0]
+    rooms = (
+        replace(sheet, width=_HALF * longest, height=longest),
+        replace(sheet, width=longest, height=_HALF * longest),
+    )
+    halves: dict[bool, Seam] = {}
+    for found in divisions(ring, rooms, limits, beside=beside):
+        if len(found.seams) == 1:
+            halves.setdefault(_is_upright(found.seams[0]), found.seams[0])
+    quarters = (pair for pair in itertools.combinations(halves.values(), 2) if _cross_clear(ring, pair, limits))
+    return (*((seam,) for seam in halves.values()), *quarters)
+
+
+def _is_upright(seam: Seam) -> bool:
+    return abs(line_of(seam).angle % 180.0 - 90.0) <= _UPRIGHT
+
+
+def _cross_clear(ring: Region, pair: Sequence[Seam], limits: SeamLimits) -> bool:
+    """Whether two seams cross away from the material: four pieces that meet at a point cannot be welded well."""
+    first, second = (shapely.LineString([seam.start, seam.end]) for seam in pair)
+    crossing = shapely.intersection(first, second)
+    return bool(crossing.is_empty or shapely.distance(crossing, polygon_of(ring)) >= limits.clearance)
+
+
 def stock_taken(pieces: Sequence[Region], bench: Bench) -> tuple[int, ...]:
-    """Area without a place, cost and usable area of the sheets that these pieces alone would take."""
+    """Area without a place, cost and usable area of the sheets that these pieces alone would take. Remembered."""
+    return _stock_taken(tuple(pieces), bench)
+
+
+@lru_cache(maxsize=256)
+def _stock_taken(pieces: tuple[Region, ...], bench: Bench) -> tuple[int, ...]:
     from nesting.problem import Part, Problem, Rules, Sheet
     from nesting.solve import AfterRounds, solve
 
     rotations = (0.0, 180.0) if bench.material.has_grain else None
-    sheets = [sheet for sheet in bench.stock if sheet.material == bench.material.id and sheet.count != 0]
-    priced = all(sheet.price is not None for sheet in sheets)
     problem = Problem(
         parts=tuple(
-            Part(str(number), flatten_region(piece, _FLATTENED, Side.OUTSIDE), 1, rotations)
-            for number, piece in enumerate(pieces)
+            Part(str(number), flatten_region(piece, _FLATTENED, Side.OUTSIDE), count, rotations)
+            for number, (piece, count) in enumerate(Counter(pieces).items())
         ),
         sheets=tuple(
             Sheet(
                 sheet.id,
                 Outline.from_points([(0, 0), (sheet.width, 0), (sheet.width, sheet.height), (0, sheet.height)]),
                 sheet.count,
-                sheet.price if priced and sheet.price is not None else round(sheet.width * sheet.height / 100.0),
+                bench.cost_of(sheet),
             )
-            for sheet in sheets
+            for sheet in bench.sheets
         ),
         rules=Rules(bench.spacing, bench.material.margin, bench.may_nest_in_holes),
     )

@@ -11,6 +11,7 @@ from app.fabrication.remarks import Remark
 from app.fabrication.walls import Walls
 from app.job.document import DisplayUnits
 from app.stock.book import MaterialKind
+from app.stock.money import format_price
 from geometry.contour import Contour, Region
 from geometry.curve import Point
 from geometry.flatten import flatten_region
@@ -33,13 +34,15 @@ class Terms:
     face_kind : MaterialKind or None
         Of the face's material, where the kind of build has a face.
     units : DisplayUnits
-        For the messages.
+    currency : str
+        Both for the messages.
     """
 
     values: Mapping[str, float]
     cutters: Mapping[Role, float]
     face_kind: MaterialKind | None
     units: DisplayUnits
+    currency: str
 
     def __getitem__(self, setting: str) -> float:
         return self.values[setting]
@@ -58,6 +61,10 @@ class Terms:
         if self.units is DisplayUnits.INCHES:
             return f"{area / 25.4**2:.4g} in²"
         return f"{area:.4g} mm²"
+
+    def say_price(self, minor: int) -> str:
+        """An amount for people, in the job's currency, from its minor units."""
+        return f"{format_price(minor, self.currency)} {self.currency}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

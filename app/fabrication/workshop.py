@@ -59,6 +59,7 @@ def workshop_of(job: Job, build: Build) -> Workshop:
         cutters={role: cutters[material.cutter].diameter for role, material in by_role.items()},
         face_kind=face.kind if face else None,
         units=job.units,
+        currency=job.currency,
     )
     benches = {
         role: Bench(

@@ -61,6 +61,7 @@ _RETAINER: Final = (
     "backing strip width",
     "divide retainers above",
 )
+_RINGS: Final = ("try retainers in sectors above",)
 _TRIM: Final = ("trim edge width", "trim edge face", "trim edge lip")
 _FLOATING: Final = (
     "face clearance",
@@ -101,7 +102,7 @@ FACE_LIT_WITH_TRIM: Final = Kind(
     meaning="Backer inside the return, face a little larger than the letter, held by a trim edge glued round it.",
     materials=("backer", "face"),
     own_materials=(("splice plate", "backer"),),
-    settings=_settings_without(*_FLOATING),
+    settings=_settings_without(*_FLOATING, *_RINGS),
     divisible=("backer", "face"),
     ordered=(("trim edge face", "trim edge lip", False), *_TEMPERATURES),
 )
@@ -111,7 +112,7 @@ HALO_LIT: Final = Kind(
     meaning="Metal face of the letter's own size on the return, clear back inside it; light falls on the wall behind.",
     materials=("backer", "face"),
     own_materials=(("splice plate", "face"),),
-    settings=_settings_without(*_FLOATING, *_TRIM, *_FILM, "least lit stroke"),
+    settings=_settings_without(*_FLOATING, *_TRIM, *_FILM, *_RINGS, "least lit stroke"),
     divisible=("backer", "face"),
     ordered=_TEMPERATURES,
 )
@@ -121,7 +122,9 @@ FLAT_CUT: Final = Kind(
     meaning="Letters cut from one sheet at their own size, without returns and light.",
     materials=("panel",),
     own_materials=(("splice plate", "panel"),),
-    settings=_settings_without(*_FLOATING, *_TRIM, *_FILM, *_RETAINER, *(set(_BUILT_UP) - {"return thickness"})),
+    settings=_settings_without(
+        *_FLOATING, *_TRIM, *_FILM, *_RETAINER, *_RINGS, *(set(_BUILT_UP) - {"return thickness"})
+    ),
     divisible=("panel",),
     ordered=_TEMPERATURES,
 )
@@ -131,7 +134,7 @@ CABINET_FACE: Final = Kind(
     meaning="Face that floats in the frame of a cabinet, whose flange is the retainer's; the frame is bought or built.",
     materials=("face",),
     own_materials=(("splice plate", "face"),),
-    settings=_settings_without(*_TRIM, "backer fit", "backer lap", "least stroke", "drain hole"),
+    settings=_settings_without(*_TRIM, *_RINGS, "backer fit", "backer lap", "least stroke", "drain hole"),
     divisible=("face",),
     ordered=(("return thickness", "retainer flange", True), *_TEMPERATURES),
 )

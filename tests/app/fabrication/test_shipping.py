@@ -95,7 +95,7 @@ def test_faces_in_pieces_move_piece_by_piece():
 
 def test_large_rings_are_cut_in_sectors_when_asked():
     panel = Region(rectangle(100.0 * IN, 40.0 * IN))
-    whole = made(panel)
+    whole = made(panel, settings=[("try retainers in sectors above", 0.0)])
     assert sum(part.role is Role.RETAINER for part in whole.parts) == 1
     sectors = made(panel, settings=[("divide retainers above", 60.0 * IN)])
     rings = [part for part in sectors.parts if part.role is Role.RETAINER]
