@@ -14,7 +14,7 @@ from app.fabrication.film import film_of
 from app.fabrication.part import CutPart, Drill, Fabrication, MarkText, PartSeam, Role, Strip
 from app.fabrication.part_numbers import NumberPlace, about_unnumbered, number_height, place_for
 from app.fabrication.remarks import Remark
-from app.fabrication.sectors import Sizes, Work, in_sectors, locked_rings
+from app.fabrication.sectors import Sizes, Work, in_sectors, kept_rings
 from app.fabrication.shipping import about_load
 from app.fabrication.strips import strip_at
 from app.fabrication.stroke_text import mark_text
@@ -63,7 +63,7 @@ class _Stand:
     corner : Point
         Lower left of its bounds, artwork's frame.
     own : seams of the user's own by role, in its own frame
-    locked_ring : sizes of the pieces of its retainer where one of them is locked, None where none is
+    kept_ring : sizes of the pieces of its retainer in a kept plan with locks
     key : tuple
         The same for all regions that become the same.
     """
@@ -72,7 +72,7 @@ class _Stand:
     suffix: str
     corner: Point
     own: OwnSeams
-    locked_ring: Sizes | None
+    kept_ring: Sizes
     key: tuple[object, ...]
 
 
@@ -138,7 +138,7 @@ def _stood(
     """The builds in use by id, and the regions of each letter by its id."""
     artwork = {one.id: one for one in job.artwork}
     builds = {one.id: one for one in job.builds}
-    locked = locked_rings(job.plan)
+    kept = kept_rings(job.plan)
     shops: dict[str, Workshop] = {}
     stands: dict[str, list[_Stand]] = {}
     for lines in lettering:
@@ -152,7 +152,7 @@ def _stood(
             stands[letter.id] = []
             for index, region in enumerate(letter.regions):
                 suffix = f"-{_piece_letter(index)}" if len(letter.regions) > 1 else ""
-                bounds, ring = region_bounds(region), locked.get(f"{letter.id}{suffix}")
+                bounds, ring = region_bounds(region), kept.get(f"{letter.id}{suffix}", ())
                 corner = (bounds.min_x, bounds.min_y)
                 mine = {
                     role: tuple(_moved(seam, x - corner[0], y - corner[1]) for seam in of_role)
@@ -266,7 +266,7 @@ def _begun(stand: _Stand, shop: Workshop) -> Work:
     """What becomes of a region with its lower left moved to (0, 0), before large rings are looked at."""
     subject, whole = undivided(stand.region, stand.corner, shop)
     done = divide(whole.pieces, shop.terms, shop.benches, stand.own)
-    return Work(shop, subject, whole.pieces, whole.remarks, stand.own, stand.locked_ring, done, copies=0)
+    return Work(shop, subject, whole.pieces, whole.remarks, stand.own, stand.kept_ring, done, copies=0)
 
 
 def _finished(work: Work) -> _Shape:

@@ -5,8 +5,8 @@ its letter's own parts save is too coarse a measure in whole sheets. The rings o
 engine together, with the other parts of their letters and what more of the job is cut from it. They are welded where
 they are cut, so they stay whole unless sectors take strictly cheaper sheets, and as many as can stay whole then do.
 
-Whether a ring comes in sectors depends on its neighbours, then. What is locked in the kept plan, as all is that was
-cut, stays whole or in the sectors it lies in; so do rings with seams of the user's own, who may also ask for none.
+Whether a ring comes in sectors depends on its neighbours, then. Once something of the kept plan is locked, as all is
+that was cut, rings stay as they lie in it. Rings with seams of the user's own, who may ask for none, are not tried.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ class Work:
     remarks : tuple of Remark
         What their rules had to say.
     own : seams of the user's own by role
-    locked_ring : sizes of the pieces of its retainer where one of them is locked, None where none is
+    kept_ring : sizes of the pieces of its retainer in a kept plan with locks
     done : what became of each piece
     copies : int
         How often the job has the region.
@@ -65,7 +65,7 @@ class Work:
     pieces: tuple[Piece, ...]
     remarks: tuple[Remark, ...]
     own: OwnSeams
-    locked_ring: Sizes | None
+    kept_ring: Sizes
     done: Mapping[Piece, Divided]
     copies: int
 
@@ -98,32 +98,44 @@ class _Ring:
 
 
 def in_sectors(works: Sequence[Work]) -> list[Work]:
-    """The same with their large rings in sectors, where that takes strictly cheaper sheets or they are locked so."""
-    works = [work if work.locked_ring is None else _as_locked(work) for work in works]
-    rings = {ring.piece: ring for work in works if work.locked_ring is None for ring in _rings(work)}
+    """The same with their large rings in sectors, where that takes strictly cheaper sheets or they lie so."""
+    rings: dict[Piece, _Ring] = {}
     chosen: dict[Piece, Divided] = {}
+    for work in works:
+        for ring in _rings(work):
+            way = _way_kept(ring, work.kept_ring)
+            if way is None:
+                rings[ring.piece] = ring
+            else:
+                chosen[ring.piece] = way
+    works = _with(works, chosen)
     for bench in dict.fromkeys(ring.bench for ring in rings.values()):
         ours = {piece: ring for piece, ring in rings.items() if ring.bench == bench}
         for batch in _batches(works, ours, bench):
             mine = [ours[piece] for work in batch for piece in work.pieces if piece in ours]
             chosen |= _cheapest(mine, batch, bench)
+    return _with(works, chosen)
+
+
+def _with(works: Sequence[Work], chosen: Mapping[Piece, Divided]) -> list[Work]:
     return [replace(work, done={piece: chosen.get(piece, one) for piece, one in work.done.items()}) for work in works]
 
 
-def locked_rings(plan: KeptPlan | None) -> dict[str, Sizes]:
-    """The pieces of retainers of which one is locked, by the id of letter and region."""
+def kept_rings(plan: KeptPlan | None) -> dict[str, Sizes]:
+    """Sizes of the pieces of each retainer in a plan, by the id of letter and region; none without any lock.
+
+    All of them and not the locked ones alone: else a lock on one would change how the others are cut.
+    """
     if plan is None or not plan.has_locks:
         return {}
-    shapes, locked = shapes_of(plan), set()
+    shapes = shapes_of(plan)
     pieces: dict[str, set[str]] = defaultdict(set)
     for sheet in plan.sheets:
         for part in sheet.parts:
             name, role, number = part.placement.part.rpartition("-retainer")
             if role and (not number or number[1:].isdecimal()):
                 pieces[name].add(part.placement.part)
-                if sheet.is_locked or part.is_locked:
-                    locked.add(name)
-    return {name: tuple(_size_of(shapes.get(part, "")) for part in sorted(pieces[name])) for name in sorted(locked)}
+    return {name: tuple(_size_of(shapes.get(part, "")) for part in sorted(parts)) for name, parts in pieces.items()}
 
 
 def _size_of(text: str) -> tuple[float, float]:
@@ -132,21 +144,16 @@ def _size_of(text: str) -> tuple[float, float]:
     return (float(found[1]), float(found[2])) if found else (0.0, 0.0)
 
 
-def _as_locked(work: Work) -> Work:
-    """A work of which a piece of the retainer is locked, with its ring in the sectors that lie in the kept plan."""
-    for ring in _rings(work):
-        for way in ring.ways[1:]:
-            if work.locked_ring and _are_of(way, work.locked_ring):
-                said = f"{_name_of(ring)} stays in {len(_sectors_of(way))} sectors, as it is locked in the plan"
-                remark = Remark(FabricationCode.SECTORS_TRIED, Severity.NOTE, said, _middle_of(ring))
-                return replace(work, done={**work.done, ring.piece: replace(way, remarks=(remark, *way.remarks))})
-    return work
-
-
-def _are_of(way: Divided, sizes: Sizes) -> bool:
-    bounds = [region_bounds(piece.region) for piece in _sectors_of(way)]
-    made = [(one.width, one.height) for one in bounds]
-    return len(made) == len(sizes) and all(any(math.dist(one, other) <= _SAME_SIZE for other in made) for one in sizes)
+def _way_kept(ring: _Ring, sizes: Sizes) -> Divided | None:
+    """The ring cut as its pieces lie in the kept plan; None when it does not lie there, or was another one."""
+    for way in ring.ways if sizes else ():
+        bounds = [region_bounds(piece.region) for piece in _sectors_of(way)]
+        made = [(one.width, one.height) for one in bounds]
+        if all(any(math.dist(one, other) <= _SAME_SIZE for other in made) for one in sizes):
+            said = f"{_name_of(ring)} {_done(way)}, as it lies in the kept plan, of which something is locked"
+            remark = Remark(FabricationCode.SECTORS_TRIED, Severity.NOTE, said, _middle_of(ring))
+            return replace(way, remarks=(remark, *way.remarks))
+    return None
 
 
 def _rings(work: Work) -> Iterator[_Ring]:
@@ -253,15 +260,19 @@ def _in_words(
     ring: _Ring, one: Divided, tried: int, whole: Sequence[int], in_sectors: Sequence[int], *, saves: bool
 ) -> str:
     terms, bench = ring.terms, ring.bench
-    count = len(_sectors_of(one))
-    done = f"is cut in {count} sectors" if count > 1 else "stays whole"
-    if count == 1 and saves:
+    done = _done(one)
+    if saves and len(_sectors_of(one)) == 1:
         done += ", as sectors of others save as much"
     costs = [_stock_in_words(taken, bench, terms) for taken in (whole, in_sectors)]
     return (
         f"{_name_of(ring)} {done}: {tried} parts of {bench.material.name} tried together take {costs[0]} with the "
         f"large rings whole, {costs[1]} with them in sectors"
     )
+
+
+def _done(way: Divided) -> str:
+    count = len(_sectors_of(way))
+    return f"is cut in {count} sectors" if count > 1 else "stays whole"
 
 
 def _sectors_of(one: Divided) -> list[Piece]:

@@ -237,8 +237,8 @@ def test_the_desk_judges_sectors_as_they_were_made():
 
 
 @pytest.mark.parametrize("shapes", [(disc(60.0),), (disc(60.0), disc(47.5))])
-def test_a_ring_that_is_locked_stays_as_it_was_cut_whatever_comes_beside_it(shapes):
-    """Alone the ring is in halves, beside one of 47 1/2 in it is whole; once its sheet is locked it stays as it is."""
+def test_once_something_is_locked_rings_stay_as_they_lie(shapes):
+    """Alone the ring is in halves, beside one of 47 1/2 in it is whole; a lock anywhere keeps it as it is."""
     other = (disc(60.0), disc(47.5)) if len(shapes) == 1 else (disc(60.0),)
     asked, before = job_of(SQUARE, NARROW), lettering(*shapes)
     found = fabricate(asked, (before,))
@@ -246,12 +246,15 @@ def test_a_ring_that_is_locked_stays_as_it_was_cut_whatever_comes_beside_it(shap
     kept = kept_of(plan)
     free = fabricate(replace(asked, plan=kept), (lettering(*other),))
     assert len(rings_of(free)) != len(rings_of(found))
-    held = next(
-        number for number, sheet in enumerate(plan.sheets) for one in sheet.placed if one.part in rings_of(found)
-    )
-    locked = fabricate(replace(asked, plan=lock_sheet(kept, held, True)), (lettering(*other),))
-    assert [part.id for part in rings_of(locked)] == [part.id for part in rings_of(found)]
-    assert [part.region for part in rings_of(locked)] == [part.region for part in rings_of(found)]
+    for number in range(len(plan.sheets)):
+        locked = fabricate(replace(asked, plan=lock_sheet(kept, number, True)), (lettering(*other),))
+        assert [part.id for part in rings_of(locked)] == [part.id for part in rings_of(found)]
+        assert [part.region for part in rings_of(locked)] == [part.region for part in rings_of(found)]
+        assert "as it lies in the kept plan" in tried(locked)[0].message
+    # A ring of another size than the one that lies there is tried as ever.
+    larger = fabricate(replace(asked, plan=lock_sheet(kept, 0, True)), (lettering(disc(61.0)),))
+    assert len(rings_of(larger)) >= 2
+    assert "with them in sectors" in tried(larger)[0].message
 
 
 def test_many_rings_are_tried_in_batches():
