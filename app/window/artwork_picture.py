@@ -27,19 +27,27 @@ LETTER_LOOK: Final = Look(
     fill=lambda colours: QColor(colours.letter), edge=lambda colours: QColor(colours.letter), edge_px=0.6
 )
 
+OWN_BUILD_LOOK: Final = Look(
+    fill=lambda colours: QColor(colours.accent), edge=lambda colours: QColor(colours.accent), edge_px=0.6
+)
+"""Of a letter that is made by another build than its artwork."""
+
 
 def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache, board_px: Size) -> Picture:
     """Every artwork of the job at its true size with its width and height, laid out for a board of this size."""
     picture = Picture(theme)
-    names = {artwork.id: artwork.name for artwork in job.artwork}
+    artworks = {artwork.id: artwork for artwork in prepared.job.artwork}
+    builds = {build.id: build.name for build in prepared.job.builds}
     is_single = len(prepared.lettering) == 1
     placed = artwork_frames(prepared, board_px)
     for lettering in prepared.lettering:
-        frame = placed.frames[lettering.artwork]
+        frame, artwork = placed.frames[lettering.artwork], artworks[lettering.artwork]
         picture.frames[lettering.artwork] = frame
         for letter in lettering.letters:
             picture.frames[letter.id] = frame
-            picture.add(_letter(letter, frame, job.units, theme, paths))
+            build = builds[artwork.build_of(letter.id)]
+            look = LETTER_LOOK if artwork.build_of(letter.id) == artwork.build else OWN_BUILD_LOOK
+            picture.add(_letter(letter, frame, build, look, job.units, theme, paths))
         letters = {letter.id for letter in lettering.letters}
         for seam in prepared.seams:
             if seam.letter in letters:
@@ -50,11 +58,10 @@ def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache
         _measures(picture, lettering, frame, job.units, theme)
         if not is_single:
             at = frame.map(QPointF(0.0, lettering.height))
-            name = names.get(lettering.artwork, lettering.artwork)
             picture.add(
                 Words(
                     theme,
-                    name,
+                    artwork.name,
                     at,
                     align=Qt.AlignmentFlag.AlignLeft,
                     shift_px=(0, -14),
@@ -91,13 +98,14 @@ def artwork_frames(prepared: Prepared, board_px: Size) -> Frames:
     return Frames(frames, QRectF(-edge, -laid.height - edge, laid.width + 2 * edge, laid.height + 2 * edge))
 
 
-def letter_facts(letter: Letter, units: DisplayUnits, bounds: QRectF) -> tuple[tuple[str, str], ...]:
+def letter_facts(letter: Letter, build: str, units: DisplayUnits, bounds: QRectF) -> tuple[tuple[str, str], ...]:
     """What is known of a letter."""
     edge = sum(region_perimeter(region) for region in letter.regions)
     holes = sum(len(region.holes) for region in letter.regions)
     facts = [
         ("Letter", letter.name),
         ("Id", letter.id),
+        ("Build", build),
         ("Width", format_both(bounds.width())),
         ("Height", format_both(bounds.height())),
         ("Pieces", str(len(letter.regions))),
@@ -110,7 +118,9 @@ def letter_facts(letter: Letter, units: DisplayUnits, bounds: QRectF) -> tuple[t
     return tuple(facts)
 
 
-def _letter(letter: Letter, frame: QTransform, units: DisplayUnits, theme: Theme, paths: PathCache) -> Thing:
+def _letter(
+    letter: Letter, frame: QTransform, build: str, look: Look, units: DisplayUnits, theme: Theme, paths: PathCache
+) -> Thing:
     path = QPainterPath()
     path.setFillRule(Qt.FillRule.OddEvenFill)
     for region in letter.regions:
@@ -120,7 +130,9 @@ def _letter(letter: Letter, frame: QTransform, units: DisplayUnits, theme: Theme
     tip = f"{letter.name}   {size(bounds.width(), bounds.height(), units)}"
     if holes:
         tip += f"   {count(holes, 'counter')}"
-    thing = Thing(theme, letter.id, path, LETTER_LOOK, tip=tip, facts=letter_facts(letter, units, bounds))
+    if look is OWN_BUILD_LOOK:
+        tip += f"   made as {build}"
+    thing = Thing(theme, letter.id, path, look, tip=tip, facts=letter_facts(letter, build, units, bounds))
     thing.setTransform(frame)
     return thing
 

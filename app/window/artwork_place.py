@@ -23,7 +23,7 @@ from app.window.facts import FactList, Section, button, words
 from app.window.fields import Choice, LengthField, WholeNumber
 from app.window.findings_list import summary
 from app.window.forms import panel_label
-from app.window.letters_list import LettersList, letter_sizes
+from app.window.letters_list import LetterBuild, LettersList, letter_sizes
 from app.window.picture import Thing
 from app.window.place import Place
 from app.window.reading_choices import ReadingChoices
@@ -496,19 +496,22 @@ def scale_of_span(artwork: Artwork, lettering: Lettering, span: Span, length: fl
     return Scale(ScaleBy.KNOWN_DIMENSION, length, ends[0], ends[1])
 
 
-def builds_by_letter(job: Job, prepared: Prepared | None) -> dict[str, str]:
-    """Name of the build of each letter; empty where all have the same."""
+def builds_by_letter(job: Job, prepared: Prepared | None) -> dict[str, LetterBuild]:
+    """Build of each letter; empty where all have the same."""
     if prepared is None:
         return {}
     names = {build.id: build.name for build in job.builds}
     artwork = {one.id: one for one in job.artwork}
     found = {
-        letter.id: names[artwork[one.artwork].build_of(letter.id)]
+        letter.id: LetterBuild(
+            names[artwork[one.artwork].build_of(letter.id)],
+            artwork[one.artwork].build_of(letter.id) != artwork[one.artwork].build,
+        )
         for one in prepared.lettering
         if one.artwork in artwork
         for letter in one.letters
     }
-    return found if len(set(found.values())) > 1 else {}
+    return found if len({one.name for one in found.values()}) > 1 else {}
 
 
 def waiting_words(is_busy: bool, is_read: bool) -> str:

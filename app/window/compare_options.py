@@ -8,13 +8,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QSignalBlocker, Signal
-from PySide6.QtWidgets import QCheckBox
 
 from app.errors import AppError
 from app.job.document import Job
 from app.stock.book import Cutter
 from app.window.facts import Section, words
-from app.window.fields import Choice, LengthField, Seconds
+from app.window.fields import CheckBox, Choice, LengthField, Seconds
 from app.window.forms import field_grid
 from app.window.session import Session
 from app.window.wording import count, sentence
@@ -54,7 +53,7 @@ class CompareOptions(Section):
         self.seconds = Seconds("Time for each choice")
         self.seconds.setToolTip("Every choice gets the same time, seconds; a first full plan is made whatever it is")
         self.seconds.show_value(USUAL_SECONDS)
-        self.rack = QCheckBox()
+        self.rack = CheckBox()
         self.rack.setAccessibleName("With the offcuts of the rack too")
         self.rack.setToolTip("Plan each choice once more with the offcuts this job may use, which cost nothing")
         self.estimate = words("", "muted")

@@ -232,6 +232,12 @@ class DrawingView(QGraphicsView):
             self._set_selections(list(things))
             self.selected.emit(self.selection)
 
+    def add_or_remove(self, thing: Thing | None) -> None:
+        """Select a thing along with the others, or no longer."""
+        if thing is not None:
+            others = [one for one in self._selections if one is not thing]
+            self.select_all(others if thing in self._selections else [*others, thing])
+
     def select_next(self, step: int) -> None:
         """Select the next thing (or the one before, for -1) in the picture's order."""
         if self._picture is None or not self._picture.things:
@@ -294,7 +300,7 @@ class DrawingView(QGraphicsView):
         if was_click and event.button() == Qt.MouseButton.LeftButton and self._picture is not None:
             thing = self._picture.at(self._to_scene(event.position()), 3.0 / self.scale_px)
             if event.modifiers() & (Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier):
-                self._add_or_remove(thing)
+                self.add_or_remove(thing)
             else:
                 self.select(thing)
         event.accept()
@@ -423,11 +429,6 @@ class DrawingView(QGraphicsView):
             thing.set_hovered(True)
         self.viewport().setToolTip(thing.tip if thing is not None else "")
         self.hovered.emit(thing)
-
-    def _add_or_remove(self, thing: Thing | None) -> None:
-        if thing is not None:
-            others = [one for one in self._selections if one is not thing]
-            self.select_all(others if thing in self._selections else [*others, thing])
 
     def _set_selections(self, things: list[Thing]) -> None:
         for thing in self._selections:

@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
-    QCheckBox,
     QFrame,
     QGridLayout,
     QHBoxLayout,
@@ -21,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.fabrication.part import Role
+from app.window.fields import CheckBox
 from app.window.picture import Fact
 from app.window.theme import Theme
 
@@ -214,7 +214,7 @@ class LegendRow(QWidget):
         grid.setContentsMargins(0, 0, 0, 0)
         grid.setHorizontalSpacing(6)
         name = role.value.capitalize()
-        self.box = QCheckBox(name)
+        self.box = CheckBox(name)
         self.box.setChecked(True)
         self.box.setToolTip(f"Show or hide every {role.value}")
         self.amount = words("", "muted", wrap=False)

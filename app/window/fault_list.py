@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.planning.job_plan import PlanFault
 from app.window.facts import button, words
-from app.window.part_hand import VERDICT_COLOURS, VERDICT_PATTERNS
+from app.window.part_marks import VERDICT_COLOURS, VERDICT_PATTERNS
 from app.window.told_list import ToldList
 
 

@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPointF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
-from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QLineEdit, QSpinBox, QWidget
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QDoubleSpinBox,
+    QLineEdit,
+    QSpinBox,
+    QStyle,
+    QStyleOptionButton,
+    QWidget,
+)
 
 from app.job.document import DisplayUnits
 from geometry.errors import InvalidLength
@@ -144,6 +153,36 @@ class Choice(QComboBox):
         """The field, and a small arrow."""
         super().paintEvent(event)
         _chevron(self, self.width() - 14.0, self.height() / 2.0, 2.0)
+
+
+class CheckBox(QCheckBox):
+    """Something that is so or not; paints its own box, whose edge the style would draw all but unseen on dark."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """The words, and a box with an edge that is seen, filled when ticked."""
+        super().paintEvent(event)
+        option = QStyleOptionButton()
+        self.initStyleOption(option)
+        box = QRectF(self.style().subElementRect(QStyle.SubElement.SE_CheckBoxIndicator, option, self))
+        box = box.adjusted(0.5, 0.5, -0.5, -0.5)
+        colours = self.palette()
+        is_live = self.isChecked() and self.isEnabled()
+        edge = colours.highlight() if is_live or (self.underMouse() and self.isEnabled()) else colours.placeholderText()
+        painter = QPainter(self)
+        painter.fillRect(box.toAlignedRect(), colours.button())
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setOpacity(1.0 if self.isEnabled() else 0.5)
+        painter.setPen(QPen(edge.color(), 1.2))
+        painter.setBrush(colours.highlight() if is_live else colours.base())
+        painter.drawRoundedRect(box, 3, 3)
+        if self.isChecked():
+            tick = colours.highlightedText() if is_live else colours.placeholderText()
+            painter.setPen(
+                QPen(tick.color(), 2.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin)
+            )
+            ways = ((0.24, 0.52), (0.43, 0.72), (0.77, 0.30))
+            painter.drawPolyline([box.topLeft() + QPointF(x * box.width(), y * box.height()) for x, y in ways])
+        painter.end()
 
 
 class _Calm:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QMenu, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QMenu, QVBoxLayout, QWidget
 
 from app.job.document import DisplayUnits
 from app.planning.job_plan import PlacedPart, PlannedSheet
 from app.window.facts import button, words
-from app.window.fields import Angle, LengthField
+from app.window.fields import Angle, CheckBox, LengthField
 from app.window.forms import field_grid
 from app.window.wording import count
 
@@ -88,7 +88,7 @@ class HandPanel(QWidget):
         self.snap.clicked.connect(self.snapped)
         self.lock.clicked.connect(self.lock_wanted)
         self.off.clicked.connect(self.off_wanted)
-        self.snaps = QCheckBox("Dropped parts go to a legal place")
+        self.snaps = CheckBox("Dropped parts go to a legal place")
         self.snaps.setToolTip("A part let go where it may not lie goes to the nearest place within 6 in (152 mm)")
         self.snaps.setChecked(True)
         self.snaps.toggled.connect(self.snaps_changed)

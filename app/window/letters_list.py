@@ -40,6 +40,14 @@ class LetterSize:
     counters: int
 
 
+@dataclass(frozen=True, slots=True)
+class LetterBuild:
+    """Name of the build that makes a letter, and whether it is another than its artwork's."""
+
+    name: str
+    is_own: bool
+
+
 def letter_sizes(lettering: Sequence[Lettering]) -> tuple[LetterSize, ...]:
     """Sizes of all letters, in reading order."""
     return tuple(_measured(letter) for one in lettering for letter in one.letters)
@@ -72,8 +80,8 @@ class LettersList(Section):
         """Ids of the letters chosen."""
         return self.table.keys
 
-    def show_letters(self, sizes: Sequence[LetterSize], units: DisplayUnits, builds: Mapping[str, str]) -> None:
-        """List these and no others; `builds` names the build of each letter, where there is more than one."""
+    def show_letters(self, sizes: Sequence[LetterSize], units: DisplayUnits, builds: Mapping[str, LetterBuild]) -> None:
+        """List these and no others; `builds` has the build of each letter, where there is more than one."""
         self.setVisible(bool(sizes))
         self.heading.setText(f"Letters ({len(sizes)})")
         table = self.table
@@ -88,7 +96,7 @@ class LettersList(Section):
                         number(format_length(one.width, units.value), one.width),
                         number(format_length(one.height, units.value), one.height),
                         number(str(one.counters), one.counters),
-                        Cell(builds.get(one.letter, "")),
+                        _build_cell(builds.get(one.letter)),
                     ),
                 )
                 for one in sizes
@@ -113,6 +121,12 @@ class LettersList(Section):
                 table.scrollToItem(table.item(keys.index(letter), 0))
         table.blockSignals(False)
         table.viewport().update()
+
+
+def _build_cell(build: LetterBuild | None) -> Cell:
+    if build is None:
+        return Cell("")
+    return Cell(build.name, look="own", tip="A build of its own") if build.is_own else Cell(build.name)
 
 
 def _measured(letter: Letter) -> LetterSize:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
-    QCheckBox,
     QFileDialog,
     QHBoxLayout,
     QListWidget,
@@ -18,7 +17,7 @@ from PySide6.QtWidgets import (
 
 from app.job.document import Job
 from app.window.facts import Section, button, clear, words
-from app.window.fields import Seconds, WholeNumber
+from app.window.fields import CheckBox, Seconds, WholeNumber
 from app.window.forms import field_grid
 from app.window.order_work import Wanted
 from app.window.session import Session
@@ -46,7 +45,7 @@ class OrderOptions(QWidget):
         super().__init__(parent)
         self._session, self._settings = session, settings
         self._others: list[str] = []
-        self.spares: dict[str, QCheckBox] = {}
+        self.spares: dict[str, CheckBox] = {}
         self.jobs = QListWidget()
         self.jobs.setAccessibleName("Jobs ordered together")
         self.jobs.setFixedHeight(84)
@@ -62,9 +61,9 @@ class OrderOptions(QWidget):
         row.setSpacing(8)
         row.addWidget(self.add, 1)
         row.addWidget(self.remove, 1)
-        self.hand = QCheckBox("Take off what is on hand")
+        self.hand = CheckBox("Take off what is on hand")
         self.hand.setToolTip("Whole sheets, coils and rolls counted under Stock, Stock book, On hand")
-        self.rack = QCheckBox("Use offcuts of the rack")
+        self.rack = CheckBox("Use offcuts of the rack")
         self.rack.setToolTip("Offcuts a job may use cost nothing; those used can be reserved")
         for box in (self.hand, self.rack):
             box.setChecked(True)
@@ -163,7 +162,7 @@ class OrderOptions(QWidget):
         if offered:
             self._matched_box.addWidget(words("Always one spare, all of one lot:", "key"))
         for key, name in offered.items():
-            box = self.spares[key] = QCheckBox(name)
+            box = self.spares[key] = CheckBox(name)
             box.setChecked(key in kept)
             box.setToolTip("Colours differ from lot to lot: a spoiled piece can only be cut again from the same lot")
             box.toggled.connect(self.changed)

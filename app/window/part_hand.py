@@ -9,15 +9,15 @@ from enum import Enum, auto
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPen
-from PySide6.QtWidgets import QGraphicsScene, QStyleOptionGraphicsItem, QWidget
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainterPath
+from PySide6.QtWidgets import QGraphicsScene
 
 from app.planning.job_plan import PlacedPart
 from app.window.drawing_view import CLICK_SLOP_PX, DrawingView
 from app.window.hand import Hand, take_off_board
-from app.window.measure_hand import draw_length
+from app.window.part_marks import VERDICT_COLOURS, PartMarks
 from app.window.paths import PathCache, placement_transform
-from app.window.picture import Item, Thing
+from app.window.picture import Thing
 from app.window.theme import Theme
 from nesting.plan import Placement
 
@@ -28,23 +28,6 @@ HANDLE_PX: Final = 30.0
 """How far the handle for turning stands off the part."""
 TURN_STEP: Final = 15.0
 """Degrees, with Shift held."""
-
-VERDICT_COLOURS: Final = {
-    "clear": "#009E73",  # bluish green
-    "too close": "#E69F00",  # orange
-    "in a hole": "#0072B2",  # blue
-    "outside": "#CC79A7",  # reddish purple
-    "overlaps": "#D55E00",  # vermillion
-}
-"""How a part stands, in colours of Okabe and Ito; each comes with its word and a pattern of its own."""
-
-VERDICT_PATTERNS: Final = {
-    "clear": Qt.BrushStyle.NoBrush,
-    "too close": Qt.BrushStyle.Dense6Pattern,
-    "in a hole": Qt.BrushStyle.CrossPattern,
-    "outside": Qt.BrushStyle.BDiagPattern,
-    "overlaps": Qt.BrushStyle.DiagCrossPattern,
-}
 
 Judge = Callable[[Sequence[Placement]], "Sequence[Standing]"]
 """How parts would stand, moved so."""
@@ -106,7 +89,7 @@ class PartHand(Hand):
         self._view, self._theme, self._paths = view, theme, paths
         self._word_gap = word_gap
         self._placed: dict[str, PlacedPart] = {}
-        self._marks: _Marks | None = None
+        self._marks: PartMarks | None = None
         self._doing = _Doing.NOTHING
         self._pressed_px = QPointF()
         self._pressed_thing: Thing | None = None
@@ -146,7 +129,7 @@ class PartHand(Hand):
 
     def attach(self, scene: QGraphicsScene) -> None:
         """Put the marks on the board."""
-        self._marks = _Marks(self._theme, self, scene.sceneRect())
+        self._marks = PartMarks(self._theme, self, scene.sceneRect())
         scene.addItem(self._marks)
 
     def detach(self) -> None:
@@ -173,14 +156,14 @@ class PartHand(Hand):
             self._doing = _Doing.TURNING
             return True
         thing = picture.at(at, slop / 3.0)
-        adds = bool(event.modifiers() & (Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.ControlModifier))
-        if thing is None and event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
-            self._doing, self._box_from, self._box_to = _Doing.BOXING, at, at
+        self._pressed_px, self._pressed_thing, self._box_from, self._box_to = event.position(), thing, at, at
+        if event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+            self._doing = _Doing.BOXING  # over a part too: sheets are full of them
             return True
+        adds = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
         if thing is None or adds or thing.key not in self._placed or not self.may_edit:
             return False
-        self._doing, self._pressed_px, self._pressed_thing = _Doing.PRESSED, event.position(), thing
-        self._box_from = at
+        self._doing = _Doing.PRESSED
         return True
 
     def move(self, at: QPointF, slop: float, event: QMouseEvent) -> bool:
@@ -189,7 +172,7 @@ class PartHand(Hand):
             case _Doing.NOTHING:
                 return False
             case _Doing.PRESSED:
-                if (event.position() - self._pressed_px).manhattanLength() > CLICK_SLOP_PX:
+                if self._is_dragged(event):
                     self._begin_move()
             case _Doing.BOXING:
                 self._box_to = at
@@ -212,6 +195,8 @@ class PartHand(Hand):
             return False
         if doing is _Doing.PRESSED:
             self._view.select(self._pressed_thing)
+        elif doing is _Doing.BOXING and not self._is_dragged(event):
+            self._view.add_or_remove(self._pressed_thing)
         elif doing is _Doing.BOXING:
             box = QRectF(self._box_from, at).normalized()
             inside = [one for one in picture.things if one.key in self._placed and box.contains(one.area())]
@@ -313,6 +298,10 @@ class PartHand(Hand):
 
     # Deeds
 
+    def _is_dragged(self, event: QMouseEvent) -> bool:
+        """Whether the mouse has gone too far since the press for a click."""
+        return (event.position() - self._pressed_px).manhattanLength() > CLICK_SLOP_PX
+
     def _bars(self, placed: PlacedPart) -> bool:
         return placed.is_locked or self.is_locked
 
@@ -365,104 +354,3 @@ class PartHand(Hand):
             self.over.emit(None)
         self._grasp, self._pressed_thing, self._doing = None, None, _Doing.NOTHING
         self.refresh()
-
-
-class _Marks(Item):
-    """How parts stand, the handle for turning, the box: over everything else."""
-
-    def __init__(self, theme: Theme, hand: PartHand, area: QRectF) -> None:
-        super().__init__(theme)
-        self._hand, self._area = hand, area
-        self.setZValue(8.0)
-
-    def boundingRect(self) -> QRectF:
-        return self._area
-
-    def paint(self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None) -> None:
-        colours = self._theme.colours
-        board = painter.worldTransform()
-        for thing, kind, text in self._hand.standings():
-            colour = QColor(VERDICT_COLOURS.get(kind, colours.error))
-            painter.save()
-            painter.setTransform(thing.sceneTransform(), True)
-            pen = QPen(colour, 3.0)
-            pen.setCosmetic(True)
-            painter.setPen(pen)
-            wash = QColor(colour)
-            wash.setAlpha(150)
-            brush = QBrush(wash, VERDICT_PATTERNS.get(kind, Qt.BrushStyle.BDiagPattern))
-            brush.setTransform(painter.worldTransform().inverted()[0])
-            painter.setBrush(brush)
-            painter.drawPath(self._hand.path_of(thing))
-            painter.restore()
-            if text:
-                self._say(painter, board.mapRect(thing.area()), text, colour)
-        handle = self._hand.handle()
-        if handle is not None:
-            painter.save()
-            painter.resetTransform()
-            at, pivot = board.map(handle), board.map(self._hand.pivot())
-            painter.setPen(QPen(QColor(colours.ink), 1.2, Qt.PenStyle.DotLine))
-            painter.drawLine(pivot, at)
-            painter.setPen(QPen(QColor(colours.panel), 1.5))
-            painter.setBrush(QColor(colours.accent))
-            painter.drawEllipse(at, 6.5, 6.5)
-            self._draw_turn_arrows(painter, pivot, at)
-            painter.restore()
-        if self._hand.gap is not None and not self._hand.is_moving:
-            start, end, text = self._hand.gap
-            painter.save()
-            painter.resetTransform()
-            draw_length(painter, colours, board.map(start), board.map(end), text)
-            painter.restore()
-        box = self._hand.box()
-        if box is not None:
-            pen = QPen(QColor(colours.accent), 1.4, Qt.PenStyle.DashLine)
-            pen.setCosmetic(True)
-            wash = QColor(colours.accent)
-            wash.setAlpha(35)
-            painter.setPen(pen)
-            painter.setBrush(wash)
-            painter.drawRect(box)
-
-    def _draw_turn_arrows(self, painter: QPainter, pivot: QPointF, at: QPointF) -> None:
-        """Two short arrows beside the handle, along the circle it moves on."""
-        radius = math.hypot(at.x() - pivot.x(), at.y() - pivot.y())
-        lean = math.degrees(math.atan2(pivot.y() - at.y(), at.x() - pivot.x()))
-        circle = QRectF(pivot.x() - radius, pivot.y() - radius, 2 * radius, 2 * radius)
-        from_px, to_px = (math.degrees(px / max(radius, 1.0)) for px in (11.0, 20.0))
-        painter.setPen(QPen(QColor(self._theme.colours.accent), 2.0))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        for way in (1.0, -1.0):
-            painter.drawArc(circle, round(16 * (lean + way * from_px)), round(16 * way * (to_px - from_px)))
-            tip = math.radians(lean + way * to_px)
-            end = QPointF(pivot.x() + radius * math.cos(tip), pivot.y() - radius * math.sin(tip))
-            back = QPointF(math.sin(tip), math.cos(tip)) * way
-            out = QPointF(math.cos(tip), -math.sin(tip))
-            painter.drawLine(end, end + back * 4.0 + out * 3.0)
-            painter.drawLine(end, end + back * 4.0 - out * 3.0)
-
-    def _say(self, painter: QPainter, area: QRectF, text: str, colour: QColor) -> None:
-        """A few words on a plate above a part, or below where there is no room."""
-        font = QFont()
-        font.setPixelSize(12)
-        metrics = QFontMetricsF(font)
-        width, height = metrics.horizontalAdvance(text) + 26, metrics.height() + 6
-        y = area.top() - height - 6
-        if y < 4:
-            y = area.bottom() + 6
-        window = painter.viewport()
-        left = min(max(area.center().x() - width / 2, 4.0), window.width() - width - 4.0)
-        plate = QRectF(left, y, width, height)
-        painter.save()
-        painter.resetTransform()
-        painter.setPen(QPen(colour, 1.4))
-        painter.setBrush(QColor(self._theme.colours.panel))
-        painter.drawRoundedRect(plate, 4, 4)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(colour)
-        painter.drawRoundedRect(QRectF(plate.left() + 6, plate.center().y() - 5, 10, 10), 2, 2)
-        painter.setPen(QColor(self._theme.colours.ink))
-        painter.setFont(font)
-        painter.drawText(plate.adjusted(20, 0, -4, 0), Qt.AlignmentFlag.AlignCenter, text)
-        painter.restore()

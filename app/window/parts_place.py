@@ -7,7 +7,7 @@ from typing import Final
 
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QTransform
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QWidget
 
 from app.artwork.drawing import Letter
 from app.errors import AppError
@@ -19,7 +19,7 @@ from app.window.artwork_picture import artwork_frames
 from app.window.artwork_place import waiting_words, worst
 from app.window.data_table import Cell, Column, DataTable, Row, number
 from app.window.facts import FactList, Legend, Section, button, words
-from app.window.fields import Choice
+from app.window.fields import CheckBox, Choice
 from app.window.forms import panel_label
 from app.window.part_measures import PartMeasures
 from app.window.parts_picture import Arrangement, parts_picture
@@ -93,10 +93,10 @@ class PartsPlace(Place):
     def _make_turning(self) -> None:
         self.material = Choice("Material whose parts turn")
         self.material.chosen.connect(lambda _material: self._show_turning())
-        self.grain = QCheckBox("It has grain")
+        self.grain = CheckBox("It has grain")
         self.grain.setToolTip("Ticked, parts turn by 0° and 180° only, so that the grain runs along the letters")
         self.grain.clicked.connect(lambda is_on: self._edit_material("change the grain", edits.set_grain, is_on))
-        self.alike = QCheckBox("Both sides look alike")
+        self.alike = CheckBox("Both sides look alike")
         self.alike.setToolTip("Ticked, parts may be cut mirrored, face down, where that saves stock")
         self.alike.clicked.connect(lambda is_on: self._edit_material("change the sides", edits.set_sides_alike, is_on))
         self.turns = words("", "muted")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from app.artwork.drawing import FileFacts
 from app.job import edits
@@ -11,7 +11,7 @@ from app.job.check import WIDEST_GAP
 from app.job.document import Artwork, DisplayUnits
 from app.window.document import Edit
 from app.window.facts import button
-from app.window.fields import LengthField, WholeNumber
+from app.window.fields import CheckBox, LengthField, WholeNumber
 from app.window.forms import panel_label
 from app.window.wording import count
 from geometry.units import format_length
@@ -56,14 +56,14 @@ class ReadingChoices(QWidget):
         self.page.setToolTip("Which page of the file is read")
         self.page.valueChanged.connect(self._set_page)
         self.page_label = panel_label("Page", self.page)
-        self.strokes = QCheckBox("Strokes are as wide as painted")
+        self.strokes = CheckBox("Strokes are as wide as painted")
         self.strokes.setToolTip("Ticked, a stroke is read as the outline it paints; else its middle is the line to cut")
         self.strokes.clicked.connect(
             lambda is_on: self._do(
                 "read strokes otherwise", lambda job: edits.set_outline_strokes(job, self._id, is_on)
             )
         )
-        self.overlaps = QCheckBox("Overlapping shapes are one")
+        self.overlaps = CheckBox("Overlapping shapes are one")
         self.overlaps.setToolTip("Ticked, shapes that lie over each other are joined into one letter")
         self.overlaps.clicked.connect(
             lambda is_on: self._do("read overlaps otherwise", lambda job: edits.set_join_overlaps(job, self._id, is_on))
@@ -89,7 +89,7 @@ class ReadingChoices(QWidget):
         grid.addWidget(self.gap, 3, 1)
         grid.addWidget(self.strokes, 4, 0, 1, 2)
         grid.addWidget(self.overlaps, 5, 0, 1, 2)
-        self.overlaps_only = QCheckBox("Overlapping characters are one")
+        self.overlaps_only = CheckBox("Overlapping characters are one")
         self.overlaps_only.setToolTip("Ticked, characters that lie over each other, as in script, are joined")
         self.overlaps_only.clicked.connect(
             lambda is_on: self._do("read overlaps otherwise", lambda job: edits.set_join_overlaps(job, self._id, is_on))

@@ -11,14 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCheckBox, QFileDialog, QLineEdit
+from PySide6.QtWidgets import QFileDialog, QLineEdit
 
 from app.fabrication.part import CutPart
 from app.job.document import Job
 from app.window.background import Report
 from app.window.data_table import Cell, Column, DataTable, Edit, Row, number
 from app.window.facts import FactList, ProgressSection, Section, button, set_look, words
-from app.window.fields import Choice, Seconds
+from app.window.fields import CheckBox, Choice, Seconds
 from app.window.files_place import open_path
 from app.window.forms import field_grid
 from app.window.place import Place, shared
@@ -82,7 +82,7 @@ class RecutPlace(Place):
         self.seconds = Seconds("Time to plan")
         self.seconds.show_value(USUAL_SECONDS)
         self.seconds.setToolTip("How long to look for a better plan, seconds")
-        self.rack = QCheckBox("Offcuts of the rack first")
+        self.rack = CheckBox("Offcuts of the rack first")
         self.rack.setToolTip("Offcuts cost nothing; those used are reserved for this job when the files are written")
         self.rack.setChecked(True)
         fields = field_grid(("They are", self.fate), ("Note", self.note), ("Time", self.seconds))

@@ -56,7 +56,10 @@ class SheetHands(QObject):
         self.told = words("", "section")
         self.told.setAccessibleName("Measured")
         self.told.hide()
-        hint = "Drag a part to move it. Click it for its exact place, to turn or lock it, or for another sheet."
+        hint = (
+            "Drag a part to move it, or with Shift a box round several. Click a part for its exact place, to turn or "
+            "lock it, or for another sheet."
+        )
         self.hint = words(hint, "muted")
         self.hint.hide()
         self._sheet: PlannedSheet | None = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
@@ -27,9 +28,6 @@ from app.window.walk import Mark, Standing
 from app.window.wording import count, share, size, weight
 
 LIST_WIDTH = 214
-BAD_ROLE = Qt.ItemDataRole.UserRole + 1
-"""Of an item of the list: whether parts of the sheet lie where they may not."""
-
 STATE_WORDS = {
     "not started": "Not planned yet",
     "running": "Planning…",
@@ -40,6 +38,23 @@ STATE_WORDS = {
     "failed": "Planning failed",
     "crashed": "Planning ended unexpectedly",
 }
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Row:
+    """A sheet in the list, whether parts of it lie where they may not, and whether it is booked as cut."""
+
+    sheet: PlannedSheet
+    is_bad: bool
+    is_cut: bool
+
+    def looks_like(self, other: Row | None) -> bool:
+        """Whether nothing of it would look different."""
+        return (
+            other is not None
+            and (self.is_bad, self.is_cut) == (other.is_bad, other.is_cut)
+            and same_sheet(self.sheet, other.sheet)
+        )
 
 
 class SheetsPlace(Place):
@@ -130,6 +145,7 @@ class SheetsPlace(Place):
         session.preparation.changed.connect(self.refresh)
         session.preparation.busy_changed.connect(self.refresh)
         session.document.changed.connect(self.refresh)
+        session.rack.changed.connect(self._show_plan)
         theme.changed.connect(self._repaint_thumbs)
 
     def standing(self) -> Standing:
@@ -275,6 +291,7 @@ class SheetsPlace(Place):
     def _show_plan(self) -> None:
         plan, job = self.session.planning.plan, self.job
         sheets = plan.sheets if plan is not None else ()
+        cut = self.session.cut_numbers() if not self.session.planning.is_preview else frozenset()
         row = max(self.list.currentRow(), 0)
         self.list.blockSignals(True)
         while self.list.count() > len(sheets):
@@ -283,12 +300,12 @@ class SheetsPlace(Place):
             if index == self.list.count():
                 self.list.addItem(QListWidgetItem())
             item = self.list.item(index)
-            before = item.data(Qt.ItemDataRole.UserRole)
             is_bad = plan is not None and any(fault.sheet == sheet.number for fault in plan.faults)
-            if before is None or not same_sheet(before, sheet) or item.data(BAD_ROLE) != is_bad:
-                item.setData(BAD_ROLE, is_bad)
-                self._fill_item(item, sheet)
-            item.setData(Qt.ItemDataRole.UserRole, sheet)
+            shown = Row(sheet, is_bad, sheet.number in cut)
+            before = item.data(Qt.ItemDataRole.UserRole)
+            item.setData(Qt.ItemDataRole.UserRole, shown)
+            if not shown.looks_like(before):
+                self._fill_item(item, shown)
         if sheets:
             self.list.setCurrentRow(min(row, len(sheets) - 1))
         self.list.blockSignals(False)
@@ -306,21 +323,21 @@ class SheetsPlace(Place):
         if job is not None:
             self._show_run()
 
-    def _fill_item(self, item: QListWidgetItem, sheet: PlannedSheet) -> None:
-        job = self.job
+    def _fill_item(self, item: QListWidgetItem, row: Row) -> None:
+        job, sheet = self.job, row.sheet
         if job is None:
             return
-        item.setData(Qt.ItemDataRole.UserRole, sheet)
-        text = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}\n{sheet.material.name}"
+        told = ", cut" if row.is_cut else ", locked" if sheet.is_locked else ""
+        text = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}{told}\n{sheet.material.name}"
         item.setText("")
         item.setToolTip(
             f"Sheet {sheet.number}: {sheet.material.name}, "
-            f"{size(sheet.stock.width, sheet.stock.height, job.units)}, net yield {share(net_yield(sheet))}"
+            f"{size(sheet.stock.width, sheet.stock.height, job.units)}, net yield {share(net_yield(sheet))}{told}"
         )
         item.setData(Qt.ItemDataRole.AccessibleTextRole, text)
-        is_bad = bool(item.data(BAD_ROLE))
         ratio = self.devicePixelRatioF()
-        small = thumbnail(sheet, self.session.paths, self.theme.colours, ratio, self.font(), is_bad=is_bad)
+        look = self.theme.colours, ratio, self.font()
+        small = thumbnail(sheet, self.session.paths, *look, is_bad=row.is_bad, is_cut=row.is_cut)
         icon = QIcon(small)
         icon.addPixmap(small, QIcon.Mode.Selected)  # or Qt would tint it
         item.setIcon(icon)
@@ -343,6 +360,10 @@ class SheetsPlace(Place):
             self.list.setCurrentRow(index)
 
     def _chosen(self) -> PlannedSheet | None:
+        row = self._row()
+        return row.sheet if row is not None else None
+
+    def _row(self) -> Row | None:
         item = self.list.currentItem()
         return item.data(Qt.ItemDataRole.UserRole) if item is not None else None
 
@@ -364,11 +385,12 @@ class SheetsPlace(Place):
         self.hands.show_sheet(sheet)
 
     def _show_sheet_facts(self) -> None:
-        job, sheet = self.job, self._chosen()
-        self.sheet_section.setVisible(sheet is not None)
-        if sheet is None or job is None:
+        job, row = self.job, self._row()
+        self.sheet_section.setVisible(row is not None)
+        if row is None or job is None:
             return
-        self.sheet_section.heading.setText(f"Sheet {sheet.number}")
+        sheet = row.sheet
+        self.sheet_section.heading.setText(f"Sheet {sheet.number}" + (", booked as cut" if row.is_cut else ""))
         self.sheet_facts.show_facts(sheet_facts(sheet, job.units)[1:])
         self.legend.show_amounts(Counter(placed.part.role for placed in sheet.placed))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QCheckBox, QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
 from app.fabrication.part import CutPart
 from app.job import edits
@@ -11,7 +11,7 @@ from app.job.document import Job
 from app.stock.book import Material, StockSheet
 from app.stock.money import format_price
 from app.window.facts import FactList, Section, button, clear, words
-from app.window.fields import Choice, LengthField, WholeNumber
+from app.window.fields import CheckBox, Choice, LengthField, WholeNumber
 from app.window.forms import field_grid
 from app.window.place import Place
 from app.window.room import Room
@@ -66,7 +66,7 @@ class SizesPlace(Place):
         self.body.addWidget(Section("Room for the cutter", fields))
         self.more = button("Add sizes from the stock book…", tip="Choose among the sizes the stock book has for it")
         self.more.clicked.connect(lambda: self.book_wanted.emit(self._material_id_shown()))
-        self.rack = QCheckBox()
+        self.rack = CheckBox()
         self.rack.setAccessibleName("Use offcuts of the rack first")
         self.rack.setToolTip(
             "Offcuts cost nothing and are filled first; those used are reserved when files are written"

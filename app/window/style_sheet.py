@@ -99,6 +99,7 @@ QSpinBox::up-button, QDoubleSpinBox::up-button, QSpinBox::down-button, QDoubleSp
 QSpinBox::up-arrow, QDoubleSpinBox::up-arrow, QSpinBox::down-arrow, QDoubleSpinBox::down-arrow { image: none;
     width: 0; height: 0; }
 QCheckBox { spacing: 7px; padding: 2px; }
+QListView::indicator:unchecked { background: $field; border: 1px solid $muted; border-radius: 3px; }
 QProgressBar { background: $line; border: none; border-radius: 3px; max-height: 6px; min-height: 6px; }
 QProgressBar::chunk { background: $accent; border-radius: 3px; }
 

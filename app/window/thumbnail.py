@@ -20,11 +20,18 @@ THUMB_LIMIT: Final = QSize(WIDTH, TALLEST + WORDS_HEIGHT)
 
 
 def thumbnail(
-    sheet: PlannedSheet, paths: PathCache, colours: Colours, ratio: float, font: QFont, *, is_bad: bool = False
+    sheet: PlannedSheet,
+    paths: PathCache,
+    colours: Colours,
+    ratio: float,
+    font: QFont,
+    *,
+    is_bad: bool = False,
+    is_cut: bool = False,
 ) -> QPixmap:
     """Small picture of a sheet, lying on its long side, over its number, size and yield.
 
-    A locked sheet has a padlock; of one that is bad, with parts where they may not lie, it is said.
+    A locked sheet has a padlock; of one that is cut, or bad, with parts where they may not lie, it is said.
     """
     width, height = sheet.stock.width, sheet.stock.height
     lies = height > width
@@ -62,12 +69,14 @@ def thumbnail(
         painter.drawPath(paths.of(placed.part.region))
         painter.restore()
     painter.restore()
-    _write(painter, sheet, colours, font, tall - WORDS_HEIGHT, is_bad=is_bad)
+    _write(painter, sheet, colours, font, tall - WORDS_HEIGHT, is_bad=is_bad, is_cut=is_cut)
     painter.end()
     return pixmap
 
 
-def _write(painter: QPainter, sheet: PlannedSheet, colours: Colours, font: QFont, top: int, *, is_bad: bool) -> None:
+def _write(
+    painter: QPainter, sheet: PlannedSheet, colours: Colours, font: QFont, top: int, *, is_bad: bool, is_cut: bool
+) -> None:
     bold, small = QFont(font), QFont(font)
     bold.setPixelSize(12)
     bold.setBold(True)
@@ -79,12 +88,19 @@ def _write(painter: QPainter, sheet: PlannedSheet, colours: Colours, font: QFont
     metrics = painter.fontMetrics()
     painter.drawText(24, top + 15, sheet.stock.name)
     shown = share(net_yield(sheet))
+    left = 30 if is_cut else 24
     painter.drawText(WIDTH - 2 - metrics.horizontalAdvance(shown), top + 15, shown)
-    if sheet.is_locked:
+    if is_cut:
+        painter.setFont(bold)
+        painter.setPen(QColor(colours.accent))
+        painter.drawText(2, top + 30, "cut")
+        painter.setFont(small)
+    elif sheet.is_locked:
         draw_padlock(painter, QPointF(8.0, top + 27.0), colours.ink, colours.panel)
     if is_bad:
         painter.setPen(QColor(colours.error))
-        painter.drawText(24, top + 30, "not legal as it stands")
+        painter.drawText(left, top + 30, "not legal as it stands")
         return
     painter.setPen(QColor(colours.muted))
-    painter.drawText(24, top + 30, metrics.elidedText(sheet.material.name, Qt.TextElideMode.ElideRight, WIDTH - 26))
+    name = metrics.elidedText(sheet.material.name, Qt.TextElideMode.ElideRight, WIDTH - 2 - left)
+    painter.drawText(left, top + 30, name)

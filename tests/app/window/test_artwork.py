@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QApplication
 from app.job import edits
 from app.job.document import Align, ScaleBy
 from app.window.build_dialog import BuildDialog
+from app.window.letters_list import BUILD
 from app.window.services import Services
 from app.window.words_dialog import WordsDialog
 from tests.app.window.stand_ins import Desk
@@ -181,6 +182,15 @@ def test_letters_chosen_get_a_build_of_their_own(boxes: Desk, qtbot):
     parts = read(boxes, qtbot).parts
     assert {part.role.value for part in parts if part.letter.endswith("-02")} == {"panel"}
     assert {part.role.value for part in parts if part.letter.endswith("-01")} >= {"backer", "face"}
+    colours, table = boxes.window.theme.colours, place.letters.table
+    assert [table.text(key, BUILD) for key in table.all_keys] == ["Face-lit letters", "Flat"]
+    inks = [table.item(row, BUILD).foreground().color().name() for row in range(2)]
+    assert inks == [colours.ink.lower(), colours.accent.lower()]
+    place.view.select(None)
+    shot = viewport.grab().toImage()
+    fills = [shot.pixelColor(at(boxes, x, 50) * shot.devicePixelRatio()).name() for x in (40, 160)]
+    assert fills == [colours.letter.lower(), colours.accent.lower()]
+    assert "made as Flat" in place.view.picture.thing(f"{job.artwork[0].id}-02").tip
     document.undo_stack.undo()
     assert document.job.artwork[0].letter_builds == ()
     read(boxes, qtbot)

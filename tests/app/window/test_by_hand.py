@@ -18,7 +18,7 @@ from app.planning.by_hand import box_on_sheet
 from app.planning.kept_plan import KeptPlans, kept_of
 from app.planning.prepare import Prepared
 from app.window.job_files import job_from_artwork
-from app.window.part_hand import VERDICT_COLOURS
+from app.window.part_marks import VERDICT_COLOURS
 from app.window.services import Services
 from app.window.walk import Mark
 from tests.app.window.hand_tools import (
@@ -186,6 +186,18 @@ def test_box_and_click_select_several_and_they_move_together(hand_desk: Desk, qt
     assert (second[0] - first[0], second[1] - first[1]) == (pytest.approx(0.0), pytest.approx(450.0))
     hand_desk.window.actions_by_id["choose_all"].trigger()
     assert len(view.selections) == 4
+
+
+def test_box_may_begin_over_a_part_and_a_click_with_shift_still_adds_one(hand_desk: Desk):
+    view, shift = hand_desk.window.sheets.view, Qt.KeyboardModifier.ShiftModifier
+    steps = hand_desk.session.document.undo_stack.count()
+    drag(hand_desk, (70.0, 700.0), (900.0, 20.0), modifiers=shift)  # from within the upper ring, which is cut through
+    assert [one.key for one in view.selections] == [ELL_KEY]
+    click(hand_desk, 70.0, 250.0, modifiers=shift)
+    assert [one.key for one in view.selections] == [ELL_KEY, "sign-1-backer#0"]
+    click(hand_desk, 70.0, 250.0, modifiers=shift)
+    assert [one.key for one in view.selections] == [ELL_KEY]
+    assert hand_desk.session.document.undo_stack.count() == steps  # nothing was moved
 
 
 # Turning and mirroring

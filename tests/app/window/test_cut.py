@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QMessageBox
 
-from app.job.kept import unlock_all
+from app.job.kept import lock_sheet, unlock_all
 from app.planning.kept_plan import KeptPlans
 from app.planning.recut import digest_of
 from app.stock.cut_sheets import good_pieces, job_key, sheets_cut
@@ -74,6 +74,25 @@ def test_booking_asks_once_in_plain_words_and_does_it_all_in_one_step(cut_desk: 
     assert (sheet.number, sheet.plan) == (1, digest_of(plan))
     assert "2 of this size are left" in place(cut_desk).done.text()
     assert f"S01-A is offcut {piece.id}" in place(cut_desk).done.text()
+
+
+def test_list_of_sheets_says_which_are_cut(cut_desk: Desk, qtbot, monkeypatch):
+    say_yes(monkeypatch)
+    sheets = cut_desk.window.sheets
+    cut_desk.session.hand.edit("lock sheet 2", lambda kept: lock_sheet(kept, 1, True))
+    qtbot.waitUntil(lambda: cut_desk.session.can_export, timeout=20_000)
+
+    def told() -> list[str]:
+        role = Qt.ItemDataRole.AccessibleTextRole
+        return [sheets.list.item(at).data(role).splitlines()[0].rpartition(", ")[2] for at in range(2)]
+
+    locked = sheets.list.item(1).icon().pixmap(184, 200).toImage()
+    assert told()[1] == "locked"
+    assert told()[0].endswith("%")
+    book(cut_desk, qtbot)
+    assert told() == ["cut", "locked"]
+    assert sheets.sheet_section.heading.text() == "Sheet 1, booked as cut"
+    assert sheets.list.item(1).icon().pixmap(184, 200).toImage() == locked
 
 
 def test_sheet_cut_is_shown_so_locked_and_not_booked_again(cut_desk: Desk, qtbot, monkeypatch):

@@ -23,6 +23,7 @@ from app.job.document import DisplayUnits
 from app.job.edits import set_material_cutter, set_seconds
 from app.window.actions import ACTIONS, VIEW_KEYS, shortcut_rows
 from app.window.build_dialog import BuildDialog
+from app.window.fields import CheckBox
 from app.window.job_files import job_from_artwork
 from app.window.printing import paper_for, print_drawing
 from app.window.settings import WindowSettings
@@ -182,6 +183,30 @@ def test_what_is_drawn_stands_out_from_the_board(colours: Colours):
     for role in Role:
         fill, edge = colours.role_fill(role).name(), colours.role_edge(role).name()
         assert max(contrast(one, colours.bench) for one in (fill, edge)) >= 3.0, role
+
+
+@pytest.mark.parametrize("choice", [ThemeChoice.LIGHT, ThemeChoice.DARK])
+@pytest.mark.parametrize("is_on", [False, True])
+def test_box_to_tick_stands_out_from_the_panel(desk: Desk, qtbot, choice: ThemeChoice, is_on: bool):
+    """3 to 1 (WCAG 2.2, 1.4.11 AA); the tick again from its box."""
+    desk.window.theme.choose(choice)
+    ground = QWidget()
+    ground.setObjectName("panel")
+    ground.setStyleSheet(f"QWidget#panel {{ background: {desk.window.theme.colours.panel}; }}")
+    box = CheckBox("grain", ground)
+    box.setChecked(is_on)
+    qtbot.addWidget(ground)
+    ground.resize(200, 40)
+    ground.show()
+    shot = ground.grab().toImage()
+    middle = round(box.height() / 2 * shot.devicePixelRatio())
+    row = [shot.pixelColor(x, middle).name() for x in range(round(18 * shot.devicePixelRatio()))]
+    best = max(row, key=lambda colour: contrast(colour, desk.window.theme.colours.panel))
+    assert contrast(best, desk.window.theme.colours.panel) >= 3.0
+    inside = [shot.pixelColor(x, y).name() for x in range(4, 14) for y in range(middle - 5, middle + 6)]
+    fill = desk.window.theme.colours.accent if is_on else desk.window.theme.colours.field
+    assert fill.lower() in inside
+    assert (max(contrast(colour, fill) for colour in inside) >= 3.0) == is_on
 
 
 # What lasts
