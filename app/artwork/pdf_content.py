@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import pikepdf
@@ -14,31 +13,17 @@ from app.artwork.clips import Clip, Effect
 from app.artwork.limits import Budget, Limits
 from app.artwork.notes import Code, Notes
 from app.artwork.pdf_layers import Layer, Layers, Unread
-from app.artwork.pdf_painted import PLAIN_PEN, Painted, Pen
+from app.artwork.pdf_painted import Painted
+from app.artwork.pdf_path import PAINTS, PATH_LENGTHS, PathBuilder
+from app.artwork.pdf_state import COLOUR_OPERATORS, PEN_OPERATORS, GraphicsState, entry, number
 from app.artwork.pdf_streams import check_unpacked_size
-from app.artwork.pdf_text import PLAIN_TEXT, Fonts, Glyph, TextState
+from app.artwork.pdf_text import Fonts, Glyph, TextState
 from app.artwork.roundness import with_arcs
 from app.errors import DamagedFile, ReadError
-from geometry.build import has_no_length, rectangle
+from geometry.build import rectangle
 from geometry.contour import Contour, FillRule
-from geometry.curve import Cubic, Line, Point, Segment
 from geometry.transform import IDENTITY, Affine, transform_contour, translation
 
-_WHITE = {"g": (1.0,), "rg": (1.0, 1.0, 1.0), "k": (0.0, 0.0, 0.0, 0.0)}
-_PATH_LENGTHS = {"m": 2, "l": 2, "c": 6, "v": 4, "y": 4, "h": 0, "re": 4}
-# Painting operators (table 60): fill rule, stroked, closed first.
-_PAINTS: dict[str, tuple[FillRule | None, bool, bool]] = {
-    "n": (None, False, False),
-    "f": (FillRule.NONZERO, False, False),
-    "F": (FillRule.NONZERO, False, False),
-    "f*": (FillRule.EVEN_ODD, False, False),
-    "S": (None, True, False),
-    "s": (None, True, True),
-    "B": (FillRule.NONZERO, True, False),
-    "B*": (FillRule.EVEN_ODD, True, False),
-    "b": (FillRule.NONZERO, True, True),
-    "b*": (FillRule.EVEN_ODD, True, True),
-}
 _TEXT_NUMBERS = {
     "Tc": ("character_spacing", 1.0),
     "Tw": ("word_spacing", 1.0),
@@ -49,21 +34,6 @@ _TEXT_NUMBERS = {
 }
 TEXT_OPERATORS = frozenset({"BT", "Td", "TD", "Tm", "T*", "Tf", "Tj", "TJ", "'", '"', *_TEXT_NUMBERS})
 _DEEPEST_STATE = 1000  # nested q operators; ISO 32000-1 annex C asks readers for 28
-
-
-@dataclass(frozen=True, slots=True)
-class _State:
-    """Graphics state saved by q and brought back by Q."""
-
-    matrix: Affine
-    clips: tuple[Clip, ...] = ()
-    pen: Pen = PLAIN_PEN
-    is_white: bool = False
-    is_pattern: bool = False
-    is_masked: bool = False
-    fill_alpha: float = 1.0
-    stroke_alpha: float = 1.0
-    text: TextState = PLAIN_TEXT
 
 
 class Interpreter:
@@ -93,7 +63,7 @@ class Interpreter:
             themselves.
         """
         self.budget.spend_elements(self._count_forms(self.parse(content), resources, {}, ()))
-        _Run(self, resources, _State(matrix), self.layers.outermost).run(self.parse(content))
+        _Run(self, resources, GraphicsState(matrix), self.layers.outermost).run(self.parse(content))
         self.fonts.tell(self.notes)
 
     def _count_forms(self, instructions: list[Any], resources: Any, known: dict[Any, int], inside: Any) -> int:
@@ -102,7 +72,7 @@ class Interpreter:
         for instruction in instructions:
             if str(instruction.operator) != "Do" or not instruction.operands:
                 continue
-            target = _entry(_entry(resources, "/XObject"), str(instruction.operands[0]))
+            target = entry(entry(resources, "/XObject"), str(instruction.operands[0]))
             if not isinstance(target, pikepdf.Stream) or str(target.get("/Subtype")) != "/Form":
                 continue
             key = target.objgen
@@ -147,14 +117,11 @@ class Interpreter:
 class _Run:
     """One content stream: a page or a form."""
 
-    def __init__(self, owner: Interpreter, resources: Any, state: _State, layer: Layer) -> None:
+    def __init__(self, owner: Interpreter, resources: Any, state: GraphicsState, layer: Layer) -> None:
         self.owner, self.resources, self.state = owner, resources, state
-        self.stack: list[_State] = []
+        self.stack: list[GraphicsState] = []
         self.marks: list[Layer] = [layer]  # of each open marked content
-        self.contours: list[Contour] = []
-        self.segments: list[Segment] = []
-        self.start: Point = (0.0, 0.0)
-        self.at: Point | None = None
+        self.path = PathBuilder(owner.budget, owner.limits)
         self.clip_rule: FillRule | None = None
         self.text_matrix = self.line_matrix = IDENTITY
 
@@ -169,14 +136,11 @@ class _Run:
                 self.owner.notes.count(Code.BAD_OPERATOR, "instruction")
 
     def _do(self, operator: str, instruction: Any) -> None:
-        if operator in _PATH_LENGTHS:
-            values = [_number(value) for value in instruction.operands]
-            if len(values) == _PATH_LENGTHS[operator]:
-                self._path(operator, values)
-                return
-            raise ValueError(operator)
-        if operator in _PAINTS:
-            rule, is_stroked, close = _PAINTS[operator]
+        if operator in PATH_LENGTHS:
+            self.path.add(operator, [number(value) for value in instruction.operands])
+            return
+        if operator in PAINTS:
+            rule, is_stroked, close = PAINTS[operator]
             self._paint(rule, is_stroked=is_stroked, close=close)
             return
         if operator == "INLINE IMAGE":
@@ -197,18 +161,9 @@ class _Run:
             case "Q":
                 self.state = self.stack.pop()
             case "cm":
-                matrix = Affine(*map(_number, values)).then(self.state.matrix)
-                self.state = replace(self.state, matrix=matrix)
-            case "w" | "J" | "j" | "M" | "d":
-                self._set_pen(operator, values[0])
-            case "g" | "rg" | "k":
-                is_white = tuple(map(_number, values)) == _WHITE[operator]
-                self.state = replace(self.state, is_white=is_white, is_pattern=False)
-            case "cs" | "sc" | "scn":
-                is_pattern = operator == "scn" and bool(values) and isinstance(values[-1], pikepdf.Name)
-                self.state = replace(self.state, is_white=False, is_pattern=is_pattern)
+                self.state = self.state.moved(values)
             case "gs":
-                self._graphics_state(_entry(_entry(self.resources, "/ExtGState"), str(values[0])))
+                self._set_parameters(entry(entry(self.resources, "/ExtGState"), str(values[0])))
             case "sh":
                 self._count(Code.NOT_GEOMETRY, "shading")
             case "Do":
@@ -220,64 +175,21 @@ class _Run:
             case "EMC":
                 if len(self.marks) > 1:
                     self.marks.pop()
-            case _:
-                if operator in TEXT_OPERATORS:
-                    self._text(operator, values)
+            case _ if operator in PEN_OPERATORS:
+                self.state = self.state.with_pen(operator, values[0])
+            case _ if operator in COLOUR_OPERATORS:
+                self.state = self.state.with_colour(operator, values)
+            case _ if operator in TEXT_OPERATORS:
+                self._text(operator, values)
 
     def _count(self, code: Code, what: str) -> None:
         self.owner.notes.count(code, what)
 
-    # Paths (8.5.2) and painting (8.5.3).
-
-    def _path(self, operator: str, v: list[float]) -> None:
-        match operator:
-            case "m":
-                self._break_off(is_closed=False)
-                self.start = self.at = (v[0], v[1])
-            case "l":
-                self._add(Line(self._here(), (v[0], v[1])))
-            case "c":
-                self._add(Cubic(self._here(), (v[0], v[1]), (v[2], v[3]), (v[4], v[5])))
-            case "v":
-                self._add(Cubic(self._here(), self._here(), (v[0], v[1]), (v[2], v[3])))
-            case "y":
-                self._add(Cubic(self._here(), (v[0], v[1]), (v[2], v[3]), (v[2], v[3])))
-            case "h":
-                self._break_off(is_closed=True)
-            case _:
-                x, y, width, height = v
-                self._break_off(is_closed=False)
-                self.start = self.at = (x, y)
-                for corner in ((x + width, y), (x + width, y + height), (x, y + height)):
-                    self._add(Line(self._here(), corner))
-                self._break_off(is_closed=True)
-
-    def _here(self) -> Point:
-        if self.at is None:
-            raise ValueError("a path must start with m")
-        return self.at
-
-    def _add(self, segment: Segment) -> None:
-        self.at = segment.end
-        if not has_no_length(segment):
-            self.segments.append(segment)
-            if len(self.segments) > self.owner.limits.segments:
-                self.owner.budget.spend_segments(len(self.segments))
-
-    def _break_off(self, *, is_closed: bool) -> None:
-        if self.segments:
-            end = self.segments[-1].end
-            if is_closed and end != self.start:
-                self.segments.append(Line(end, self.start))
-            self.contours.append(Contour(tuple(self.segments), is_closed=is_closed or end == self.start))
-            self.segments = []
-        if is_closed:
-            self.at = self.start
+    # Painting (8.5.3).
 
     def _paint(self, rule: FillRule | None, *, is_stroked: bool, close: bool) -> None:
-        self._break_off(is_closed=close)
-        contours, clip_rule = tuple(self.contours), self.clip_rule
-        self.contours, self.clip_rule, self.at = [], None, None
+        contours, clip_rule = self.path.taken(close=close), self.clip_rule
+        self.clip_rule = None
         matrix = self.state.matrix
         if contours and not stays_within(contours, matrix, self.owner.limits.coordinate):
             self._count(Code.FAR_OUT_OBJECT, "path")
@@ -335,49 +247,17 @@ class _Run:
             )
         )
 
-    def _graphics_state(self, given: Any) -> None:
-        """What a graphics state dictionary changes (8.4.5): line, transparency, soft mask, font."""
-        if not isinstance(given, pikepdf.Dictionary):
+    def _set_parameters(self, given: Any) -> None:
+        if isinstance(given, pikepdf.Dictionary):
+            self.state = self.state.with_parameters(given, self.owner.fonts)
+        else:
             self._count(Code.MISSING_REFERENCE, "reference")
-            return
-        for key, operator in (("/LW", "w"), ("/LC", "J"), ("/LJ", "j"), ("/ML", "M")):
-            if key in given:
-                self._set_pen(operator, given[key])
-        if "/D" in given:
-            self._set_pen("d", given["/D"][0])
-        state = self.state
-        if "/ca" in given:
-            state = replace(state, fill_alpha=_number(given["/ca"]))
-        if "/CA" in given:
-            state = replace(state, stroke_alpha=_number(given["/CA"]))
-        if "/SMask" in given:
-            state = replace(state, is_masked=isinstance(given["/SMask"], pikepdf.Dictionary))
-        if "/Font" in given:
-            font, size = given["/Font"]
-            text = replace(state.text, font=self.owner.fonts.get(font), size=_number(size))
-            state = replace(state, text=text)
-        self.state = state
-
-    def _set_pen(self, operator: str, value: Any) -> None:
-        pen = self.state.pen
-        match operator:
-            case "w":
-                pen = replace(pen, width=_number(value))
-            case "J":
-                pen = replace(pen, cap=int(value))
-            case "j":
-                pen = replace(pen, join=int(value))
-            case "M":
-                pen = replace(pen, miter=_number(value))
-            case _:
-                pen = replace(pen, is_dashed=len(value) > 0)
-        self.state = replace(self.state, pen=pen)
 
     # Forms (8.10), images, layers (8.11).
 
     def _object(self, name: Any) -> None:
         self.owner.notes.stand_at(self.state.matrix.apply((0.5, 0.5)))  # an image fills the unit square
-        target = _entry(_entry(self.resources, "/XObject"), str(name))
+        target = entry(entry(self.resources, "/XObject"), str(name))
         if target is None:
             self._count(Code.MISSING_REFERENCE, "reference")
             return
@@ -392,11 +272,11 @@ class _Run:
     def _form(self, form: Any) -> None:
         owner = self.owner
         layer = owner.layers.of(form.get("/OC"), self.marks[-1])
-        matrix = Affine(*map(_number, form.get("/Matrix", (1, 0, 0, 1, 0, 0)))).then(self.state.matrix)
+        matrix = Affine(*map(number, form.get("/Matrix", (1, 0, 0, 1, 0, 0)))).then(self.state.matrix)
         clips = self.state.clips
         box = form.get("/BBox")
         if box is not None:
-            x0, y0, x1, y1 = map(_number, box)
+            x0, y0, x1, y1 = map(number, box)
             frame = rectangle(abs(x1 - x0), abs(y1 - y0), (min(x0, x1), min(y0, y1)))
             if stays_within((frame,), matrix, owner.limits.coordinate):
                 clips = (*clips, Clip.from_contours((transform_contour(frame, matrix),), FillRule.NONZERO))
@@ -409,7 +289,7 @@ class _Run:
         if str(values[0]) == "/OC" and len(values) > 1:
             group = values[1]
             if isinstance(group, pikepdf.Name):
-                group = _entry(_entry(self.resources, "/Properties"), str(group))
+                group = entry(entry(self.resources, "/Properties"), str(group))
             layer = self.owner.layers.of(group, layer)
         self.marks.append(layer)
 
@@ -421,17 +301,17 @@ class _Run:
             case "BT":
                 self.text_matrix = self.line_matrix = IDENTITY
             case "Td":
-                self._next_line(_number(values[0]), _number(values[1]))
+                self._next_line(number(values[0]), number(values[1]))
             case "TD":
-                self.state = replace(self.state, text=replace(state, leading=-_number(values[1])))
-                self._next_line(_number(values[0]), _number(values[1]))
+                self.state = replace(self.state, text=replace(state, leading=-number(values[1])))
+                self._next_line(number(values[0]), number(values[1]))
             case "Tm":
-                self.text_matrix = self.line_matrix = Affine(*map(_number, values))
+                self.text_matrix = self.line_matrix = Affine(*map(number, values))
             case "T*":
                 self._next_line(0.0, -state.leading)
             case "Tf":
-                font = _entry(_entry(self.resources, "/Font"), str(values[0]))
-                changed = replace(state, font=self.owner.fonts.get(font), size=_number(values[1]))
+                font = entry(entry(self.resources, "/Font"), str(values[0]))
+                changed = replace(state, font=self.owner.fonts.get(font), size=number(values[1]))
                 self.state = replace(self.state, text=changed)
             case "Tj":
                 self._show([values[0]])
@@ -441,13 +321,13 @@ class _Run:
                 self._next_line(0.0, -state.leading)
                 self._show([values[0]])
             case '"':
-                changed = replace(state, word_spacing=_number(values[0]), character_spacing=_number(values[1]))
+                changed = replace(state, word_spacing=number(values[0]), character_spacing=number(values[1]))
                 self.state = replace(self.state, text=changed)
                 self._next_line(0.0, -state.leading)
                 self._show([values[2]])
             case _:
                 name, unit = _TEXT_NUMBERS[operator]
-                self.state = replace(self.state, text=state.with_number(name, _number(values[0]) * unit))
+                self.state = replace(self.state, text=state.with_number(name, number(values[0]) * unit))
 
     def _next_line(self, x: float, y: float) -> None:
         self.text_matrix = self.line_matrix = translation(x, y).then(self.line_matrix)
@@ -466,7 +346,7 @@ class _Run:
             self._count(Code.TEXT_NOT_OUTLINES, "text")
         for piece in pieces:
             if not isinstance(piece, pikepdf.String):
-                shift = -_number(piece) / 1000.0 * state.size * state.stretch
+                shift = -number(piece) / 1000.0 * state.size * state.stretch
                 self.text_matrix = translation(shift, 0.0).then(self.text_matrix)
                 continue
             for glyph in state.font.glyphs(bytes(piece)):
@@ -494,14 +374,3 @@ class _Run:
         if state.font is None or state.font.substitute is None:
             self._count(Code.TEXT_OUTLINED, "character")
         self._emit(placed, FillRule.NONZERO, is_stroked=False, character=glyph.text or "?")
-
-
-def _number(value: Any) -> float:
-    number = float(value)
-    if not math.isfinite(number):
-        raise ValueError("a number is not finite")
-    return number
-
-
-def _entry(dictionary: Any, key: str) -> Any:
-    return dictionary.get(key) if isinstance(dictionary, pikepdf.Dictionary) else None
