@@ -4,13 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 from app.fabrication.part import Goods, Strip
 from app.planning.film_rolls import FilmRoll, film_rolls
-
-EXACT_UP_TO: Final = 10
-"""Sorts of length up to which the exact cutting is tried: its work grows steeply with them."""
 
 
 @dataclass(frozen=True, slots=True)

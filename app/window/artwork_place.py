@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.artwork.drawing import Letter, Lettering
 from app.errors import AppError, UnitWanted
@@ -20,20 +19,19 @@ from app.window.build_choice import BuildChoice, letters_made, whom
 from app.window.build_dialog import BuildDialog
 from app.window.dimension_hand import DimensionHand, Span
 from app.window.facts import FactList, Section, button, words
-from app.window.fields import Choice, LengthField, WholeNumber
-from app.window.findings_list import summary
-from app.window.forms import panel_label
+from app.window.findings_list import waiting_words, worst
 from app.window.letters_list import LetterBuild, LettersList, letter_sizes
 from app.window.picture import Thing
 from app.window.place import Place
 from app.window.reading_choices import ReadingChoices
 from app.window.seam_lines import seams_in_words
 from app.window.session import Session
+from app.window.size_fields import SizeFields, scale_of_span
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
 from app.window.wording import count, sentence
-from geometry.findings import Finding, Severity
-from geometry.units import MM_PER, format_both, format_length
+from geometry.findings import Finding
+from geometry.units import format_both, format_length
 
 
 class ArtworkPlace(Place):
@@ -53,45 +51,12 @@ class ArtworkPlace(Place):
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__("Artwork", session, theme, has_findings=True)
         self._artwork_id = ""
-        self.artwork = Choice("Artwork shown in the fields")
-        self.artwork.chosen.connect(self._choose_artwork)
-        self.scale_by = Choice("What sets the size")
-        self.scale_by.chosen.connect(self._choose_scale_by)
-        self.length = LengthField("Size of the artwork")
-        self.length.committed.connect(self._set_length)
-        self.length.refused.connect(self.said)
-        self.file_units = Choice("Unit of the file's numbers")
-        self.file_units.setToolTip("What the numbers in the file mean, when the file does not say or is wrong")
-        self.file_units.chosen.connect(self._set_file_units)
-        self.measure = button(
-            "Two points…", tip="Set the size by two clicks on the drawing and their true distance (S)"
-        )
-        self.measure.setAccessibleName("Set the size by two points")
-        self.measure.clicked.connect(self.begin_dimension)
-        self.sets = WholeNumber("Sets made of the whole artwork", 1, 999)
-        self.sets.setToolTip("How many of the whole artwork are made")
-        self.sets.valueChanged.connect(self._set_sets)
+        self.size_fields = SizeFields()
+        self.size_fields.artwork_chosen.connect(self._choose_artwork)
+        self.size_fields.edited.connect(lambda text, edit, merge: self.edit(text, edit, merge=merge))
+        self.size_fields.refused.connect(self.said)
+        self.size_fields.points_wanted.connect(self.begin_dimension)
         self.facts = FactList()
-
-        self._fields = fields = QWidget()
-        grid = QGridLayout(fields)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(12)
-        grid.setVerticalSpacing(7)
-        grid.setColumnStretch(1, 1)
-        self._artwork_label = panel_label("Artwork", self.artwork)
-        self._file_units_label = panel_label("File's unit", self.file_units)
-        rows = (
-            (self._artwork_label, (self.artwork,)),
-            (panel_label("Size set by", self.scale_by), (self.scale_by,)),
-            (panel_label("Length", self.length), (self.length, self.measure)),
-            (self._file_units_label, (self.file_units,)),
-            (panel_label("Sets", self.sets), (self.sets,)),
-        )
-        for row, (label, widgets) in enumerate(rows):
-            grid.addWidget(label, row, 0)
-            for column, widget in enumerate(widgets, start=1):
-                grid.addWidget(widget, row, column, 1, 3 - len(widgets))
         self.source = words("", "muted")
         self.change = button("Change words…", "plain", tip="Other words, another font or other spacing")
         self.change.clicked.connect(lambda: self.change_wanted.emit(self._artwork()))
@@ -131,7 +96,7 @@ class ArtworkPlace(Place):
         self.question.height_given.connect(self._answer_height)
         self.question.refused.connect(self.said)
         centre_over(self.view, self.question)
-        self._size_section = Section("Artwork", self.source, deeds, fields, self.reading, more)
+        self._size_section = Section("Artwork", self.source, deeds, self.size_fields, self.reading, more)
         self._made_section = Section("As made", self.facts)
         self._build_section = Section("Build", self.build)
         for widget in (self._size_section, self._build_section, self.letters, self._made_section):
@@ -163,16 +128,11 @@ class ArtworkPlace(Place):
     def show_job(self, job: Job) -> None:
         """Fill the fields from the job."""
         artwork = self._artwork()
-        for widget in (self._fields, self._deeds, self.reading, self._build_section, self._made_section):
+        for widget in (self.size_fields, self._deeds, self.reading, self._build_section, self._made_section):
             widget.setVisible(artwork is not None)
         if artwork is None:
             self._show_none()
             return
-        self.artwork.offer([(one.name, one.id) for one in job.artwork], artwork.id)
-        for widget in (self.artwork, self._artwork_label):
-            widget.setVisible(len(job.artwork) > 1)
-        for widget in (self.file_units, self._file_units_label):
-            widget.setVisible(artwork.file is not None)
         self.change.setVisible(artwork.text is not None)
         lettering = self._lettering()
         self.reading.show_artwork(artwork, lettering.file if lettering is not None else None, job.units)
@@ -184,27 +144,7 @@ class ArtworkPlace(Place):
         else:
             self.source.setText(f"File {os.path.basename(artwork.file or '')}")
             self.source.setToolTip(artwork.file or "")
-        # A known dimension begins with two clicks on the drawing, so it is only offered where the job already has one.
-        ways = [
-            (way.value.capitalize(), way)
-            for way in ScaleBy
-            if way is not ScaleBy.KNOWN_DIMENSION or artwork.scale.by is way
-        ]
-        if (
-            lettering is not None
-            and lettering.capital_height is None
-            and artwork.scale.by is not ScaleBy.CAPITAL_HEIGHT
-        ):
-            ways = [one for one in ways if one[1] is not ScaleBy.CAPITAL_HEIGHT]
-        self.scale_by.offer(ways, artwork.scale.by)
-        self.length.setEnabled(artwork.scale.by is not ScaleBy.AS_DRAWN)
-        if not self.length.hasFocus() or not self.length.isModified():
-            shown = (
-                artwork.scale.length if artwork.scale.by is not ScaleBy.AS_DRAWN else self._measure(artwork.scale.by)
-            )
-            self.length.show_length(shown, job.units)
-        self.file_units.offer(self._unit_entries(lettering), artwork.units)
-        self.sets.show_value(artwork.sets)
+        self.size_fields.show_artwork(job, artwork, lettering)
         self._show_facts(lettering)
         preparation = self.session.preparation
         prepared = preparation.prepared
@@ -382,18 +322,6 @@ class ArtworkPlace(Place):
             lambda job: edits.set_scale(job, artwork.id, scale),
         )
 
-    def _unit_entries(self, lettering: Lettering | None) -> list[tuple[str, str | None]]:
-        """Units to choose from, each with the size that the file as drawn has in it."""
-        entries: list[tuple[str, str | None]] = [("as the file says", None)]
-        facts = lettering.file if lettering is not None else None
-        for unit, name in UNIT_NAMES.items():
-            size = ""
-            if lettering is not None and facts is not None and self.job is not None:
-                wide, high = (one / facts.number * MM_PER[unit] for one in (lettering.width, lettering.height))
-                size = f": {format_length(wide, self.job.units.value)} × {format_length(high, self.job.units.value)}"
-            entries.append((name + size, unit))
-        return entries
-
     def _chosen_in_list(self, letter_id: str) -> None:
         picture = self.view.picture
         if picture is None:
@@ -437,63 +365,9 @@ class ArtworkPlace(Place):
             return None
         return next((one for one in prepared.lettering if one.artwork == artwork.id), None)
 
-    def _measure(self, by: ScaleBy) -> float | None:
-        lettering = self._lettering()
-        if lettering is None:
-            return None
-        return {
-            ScaleBy.AS_DRAWN: lettering.height,
-            ScaleBy.CAPITAL_HEIGHT: lettering.capital_height,
-            ScaleBy.OVERALL_WIDTH: lettering.width,
-            ScaleBy.OVERALL_HEIGHT: lettering.height,
-        }.get(by)
-
     def _choose_artwork(self, artwork_id: str) -> None:
         self._artwork_id = artwork_id
         self.refresh()
-
-    def _choose_scale_by(self, by: ScaleBy) -> None:
-        artwork = self._artwork()
-        if artwork is None or artwork.scale.by is by:
-            return
-        # The size stays what it is; only the measure that holds it changes.
-        length = None if by is ScaleBy.AS_DRAWN else self._measure(by)
-        if by is not ScaleBy.AS_DRAWN and length is None:
-            self.refresh()
-            return
-        self.edit(f"set size by {by.value}", lambda job: edits.set_scale(job, artwork.id, Scale(by, length)))
-
-    def _set_length(self, length: float) -> None:
-        artwork = self._artwork()
-        job = self.job
-        if artwork is None or job is None or artwork.scale.by is ScaleBy.AS_DRAWN:
-            return
-        by = artwork.scale.by
-        text = f"change {by.value} to {format_length(length, job.units.value)}"
-        self.edit(text, lambda job: edits.set_scale(job, artwork.id, replace(artwork.scale, length=length)))
-
-    def _set_file_units(self, units: str | None) -> None:
-        artwork = self._artwork()
-        if artwork is not None:
-            self.edit("change the file's unit", lambda job: edits.set_artwork_units(job, artwork.id, units))
-
-    def _set_sets(self, sets: int) -> None:
-        artwork = self._artwork()
-        if artwork is not None:
-            self.edit("change sets", lambda job: edits.set_sets(job, artwork.id, sets), merge=self.sets.gesture)
-
-
-def scale_of_span(artwork: Artwork, lettering: Lettering, span: Span, length: float) -> Scale:
-    """The scale that makes the distance between two points of an artwork `length` mm."""
-    facts = lettering.file
-    if facts is None:  # words in a font: what is set is the height of a capital
-        capital = lettering.capital_height or lettering.height
-        return Scale(ScaleBy.CAPITAL_HEIGHT, capital * length / span.length)
-    ends = [
-        tuple(round(at / facts.number + corner, 9) for at, corner in zip(point, facts.corner, strict=True))
-        for point in (span.start, span.end)
-    ]
-    return Scale(ScaleBy.KNOWN_DIMENSION, length, ends[0], ends[1])
 
 
 def builds_by_letter(job: Job, prepared: Prepared | None) -> dict[str, LetterBuild]:
@@ -512,24 +386,3 @@ def builds_by_letter(job: Job, prepared: Prepared | None) -> dict[str, LetterBui
         for letter in one.letters
     }
     return found if len({one.name for one in found.values()}) > 1 else {}
-
-
-def waiting_words(is_busy: bool, is_read: bool) -> str:
-    """Why there is nothing to report yet; empty when all is known."""
-    if is_busy:
-        return "Reading…"
-    return "" if is_read else "Nothing is read yet."
-
-
-def worst(findings: tuple[Finding, ...]) -> Mark:
-    """Mark of a place with these findings."""
-    if any(one.severity is Severity.ERROR for one in findings):
-        return Mark.FAULT
-    if any(one.severity is Severity.WARNING for one in findings):
-        return Mark.LOOK
-    return Mark.DONE
-
-
-def findings_words(findings: tuple[Finding, ...]) -> str:
-    """How many findings of what weight, notes left out."""
-    return summary([one for one in findings if one.severity is not Severity.NOTE])

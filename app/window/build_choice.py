@@ -33,7 +33,6 @@ class BuildChoice(QWidget):
         super().__init__(parent)
         self.for_whom = words("", "muted")
         self.build = Choice("Build of the letters")
-        self.build.setToolTip("How the letters are made. Choose letters in the list or on the drawing to give them")
         self.build.chosen.connect(lambda build: self.chosen.emit(build) if build != SEVERAL else None)
         self.settings = button("Settings…", tip="Materials and numbers of this build, or a new one like it")
         self.settings.setAccessibleName("Settings of the build")

@@ -96,30 +96,6 @@ class FactList(QWidget):
             self._grid.addWidget(shown, row, 1)
 
 
-class Remarks(QWidget):
-    """Names with a sentence under each."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._box = QVBoxLayout(self)
-        self._box.setContentsMargins(0, 0, 0, 0)
-        self._box.setSpacing(1)
-        self.remarks: tuple[Fact, ...] = ()
-
-    def show_remarks(self, remarks: Sequence[Fact]) -> None:
-        """Show these and no others."""
-        remarks = tuple(remarks)
-        if remarks == self.remarks:
-            return
-        self.remarks = remarks
-        clear(self._box)
-        for name, sentence in remarks:
-            title, text = words(name), words(sentence, "muted")
-            text.setContentsMargins(0, 0, 0, 6)
-            self._box.addWidget(title)
-            self._box.addWidget(text)
-
-
 def clear(layout: QLayout) -> None:
     """Take every widget out of a layout and let go of it."""
     while (item := layout.takeAt(0)) is not None:

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QAbstractItemView, QListWidget, QListWidgetItem, Q
 
 from app.window.facts import set_look, words
 from app.window.theme import Theme
+from app.window.walk import Mark
 from app.window.wording import count, sentence
 from geometry.findings import Finding, Severity
 
@@ -134,3 +135,19 @@ def _point(x: float, y: float):
     from PySide6.QtCore import QPointF
 
     return QPointF(x, y)
+
+
+def waiting_words(is_busy: bool, is_read: bool) -> str:
+    """Why there is nothing to report yet; empty when all is known."""
+    if is_busy:
+        return "Reading…"
+    return "" if is_read else "Nothing is read yet."
+
+
+def worst(findings: Sequence[Finding]) -> Mark:
+    """Mark of a place with these findings."""
+    if any(one.severity is Severity.ERROR for one in findings):
+        return Mark.FAULT
+    if any(one.severity is Severity.WARNING for one in findings):
+        return Mark.LOOK
+    return Mark.DONE

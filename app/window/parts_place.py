@@ -16,10 +16,10 @@ from app.job import edits
 from app.job.document import Job, Seam
 from app.job.kinds import KINDS
 from app.window.artwork_picture import artwork_frames
-from app.window.artwork_place import waiting_words, worst
 from app.window.data_table import Cell, Column, DataTable, Row, number
 from app.window.facts import FactList, Legend, Section, button, words
 from app.window.fields import CheckBox, Choice
+from app.window.findings_list import waiting_words, worst
 from app.window.forms import panel_label
 from app.window.part_measures import PartMeasures
 from app.window.parts_picture import Arrangement, parts_picture

@@ -53,11 +53,6 @@ class SeamHand(Hand):
         self.chosen = 0
         self.take_desk(desk)
 
-    @property
-    def is_adding(self) -> bool:
-        """Whether the next click adds a seam."""
-        return self._is_adding
-
     def take_desk(self, desk: SeamDesk) -> None:
         """Go on with a part that was made anew."""
         self.desk = desk

@@ -61,7 +61,6 @@ class SizesPlace(Place):
         self._rows_box.setContentsMargins(0, 0, 0, 0)
         self._rows_box.setSpacing(8)
         self._counts: dict[str, WholeNumber] = {}
-        self._shown_stock: tuple[StockSheet, ...] = ()
         self.body.addWidget(Section("Material", self.material, self.facts))
         self.body.addWidget(Section("Room for the cutter", fields))
         self.more = button("Add sizes from the stock book…", tip="Choose among the sizes the stock book has for it")

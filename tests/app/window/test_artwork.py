@@ -64,7 +64,7 @@ def at(desk: Desk, x: float, y: float, *, off: tuple[int, int] = (0, 0)):
 def test_two_clicks_near_corners_and_a_true_length_set_the_size(boxes: Desk, qtbot):
     place = boxes.window.artwork
     viewport = place.view.viewport()
-    place.measure.click()
+    place.size_fields.measure.click()
     assert place.dimension.isVisible()
     qtbot.mouseClick(viewport, Qt.MouseButton.LeftButton, pos=at(boxes, 0, 0, off=(4, -3)))  # snaps to the corner
     qtbot.mouseClick(viewport, Qt.MouseButton.LeftButton, pos=at(boxes, 80, 0, off=(-3, 4)))
@@ -101,7 +101,7 @@ def test_two_points_of_words_set_their_capital_height(reading_desk: Desk, qtbot)
     reading_desk.window.taking_in.begin_with_words()
     lettering = read(reading_desk, qtbot).lettering[0]
     place = reading_desk.window.artwork
-    place.measure.click()
+    place.size_fields.measure.click()
     viewport = place.view.viewport()
     for corner in ((0.0, 0.0), (0.0, lettering.height)):
         qtbot.mouseClick(viewport, Qt.MouseButton.LeftButton, pos=at(reading_desk, *corner))
@@ -139,7 +139,10 @@ def test_file_without_a_unit_is_asked_about_with_the_sizes_it_would_have(reading
 
 
 def test_units_to_choose_from_tell_the_size_each_gives(boxes: Desk):
-    texts = [boxes.window.artwork.file_units.itemText(i) for i in range(boxes.window.artwork.file_units.count())]
+    texts = [
+        boxes.window.artwork.size_fields.file_units.itemText(i)
+        for i in range(boxes.window.artwork.size_fields.file_units.count())
+    ]
     assert 'inches: 200" × 100"' in texts
     assert 'centimetres: 78.74" × 39.37"' in texts  # 200 cm, 100 cm
 
@@ -358,8 +361,8 @@ def test_findings_are_marked_on_the_drawing_and_a_click_on_one_finds_it_in_the_l
 def test_scale_of_a_file_in_pixels_keeps_to_its_own_numbers(boxes: Desk, qtbot):
     """Whatever the size now, the same two points are the same numbers of the file."""
     artwork = boxes.session.document.job.artwork[0].id
-    from app.window.artwork_place import scale_of_span
     from app.window.dimension_hand import Span
+    from app.window.size_fields import scale_of_span
 
     first = read(boxes, qtbot).lettering[0]
     span = Span(artwork, (0.0, 0.0), (80.0, 0.0))

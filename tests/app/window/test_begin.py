@@ -136,7 +136,7 @@ def test_artwork_is_added_to_the_job_in_hand_and_undone(open_desk: Desk, qtbot, 
     job = open_desk.session.document.job
     assert [one.file for one in job.artwork] == ["sign.svg", "two boxes.pdf"]
     assert job.artwork[1].build == job.builds[0].id
-    assert open_desk.window.artwork.artwork.currentText() == "two boxes"
+    assert open_desk.window.artwork.size_fields.artwork.currentText() == "two boxes"
     assert open_desk.session.document.undo_stack.undoText() == "add two boxes.pdf"
     open_desk.session.document.undo_stack.undo()
     assert len(open_desk.session.document.job.artwork) == 1

@@ -122,15 +122,15 @@ def test_focus_is_seen_on_every_sort_of_control(open_desk: Desk, qtbot):
     window.activateWindow()
     place = window.artwork
     for widget in (
-        place.length,
-        place.scale_by,
+        place.size_fields.length,
+        place.size_fields.scale_by,
         place.next,
         place.add,
         place.strip.fit,
         place.letters.table,
         place.view,
     ):
-        window.artwork.sets.setFocus()
+        window.artwork.size_fields.sets.setFocus()
         before = widget.grab().toImage()
         widget.setFocus(Qt.FocusReason.TabFocusReason)
         qtbot.wait(10)

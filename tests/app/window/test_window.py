@@ -148,7 +148,7 @@ def test_closing_asks_about_unsaved_work_and_can_be_called_off(open_desk: Desk, 
 
 def test_size_typed_in_feet_and_inches_rescales_the_letters_and_is_undone(open_desk: Desk, qtbot):
     place, document = open_desk.window.artwork, open_desk.session.document
-    keys(qtbot, place.length, "4' 6\"")
+    keys(qtbot, place.size_fields.length, "4' 6\"")
     assert document.job.artwork[0].scale == Scale(ScaleBy.OVERALL_HEIGHT, pytest.approx(54 * 25.4))
     qtbot.waitUntil(lambda: fact(place.facts.facts, "Height") == '54" (1371.6 mm)')
     assert document.undo_stack.undoText() == 'change overall height to 54"'
@@ -162,7 +162,7 @@ def test_size_typed_in_feet_and_inches_rescales_the_letters_and_is_undone(open_d
 
 @pytest.mark.parametrize(("typed", "mm"), [('24"', 609.6), ("610 mm", 610.0), ("12", 304.8)])
 def test_lengths_are_read_with_their_unit_and_bare_numbers_in_the_jobs(open_desk: Desk, qtbot, typed, mm):
-    keys(qtbot, open_desk.window.artwork.length, typed)
+    keys(qtbot, open_desk.window.artwork.size_fields.length, typed)
     assert open_desk.session.document.job.artwork[0].scale.length == pytest.approx(mm)
     qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
 
@@ -170,21 +170,21 @@ def test_lengths_are_read_with_their_unit_and_bare_numbers_in_the_jobs(open_desk
 @pytest.mark.parametrize("typed", ["tall", "-3 in", "0"])
 def test_nonsense_length_changes_nothing_and_is_explained(open_desk: Desk, qtbot, typed):
     before = open_desk.session.document.job
-    keys(qtbot, open_desk.window.artwork.length, typed)
+    keys(qtbot, open_desk.window.artwork.size_fields.length, typed)
     assert open_desk.session.document.job is before
     assert open_desk.window.banner.isVisible()
-    assert open_desk.window.artwork.length.property("wrong") is True
+    assert open_desk.window.artwork.size_fields.length.property("wrong") is True
 
 
 def test_field_merely_passed_through_edits_nothing(open_desk: Desk, qtbot):
-    field = open_desk.window.artwork.length
+    field = open_desk.window.artwork.size_fields.length
     field.setFocus()
     qtbot.keyClick(field, Qt.Key.Key_Return)
     assert not open_desk.session.document.undo_stack.canUndo()
 
 
 def test_changing_the_measure_keeps_the_size(open_desk: Desk, qtbot):
-    open_desk.window.artwork.scale_by.chosen.emit(ScaleBy.OVERALL_WIDTH)
+    open_desk.window.artwork.size_fields.scale_by.chosen.emit(ScaleBy.OVERALL_WIDTH)
     assert open_desk.session.document.job.artwork[0].scale == Scale(ScaleBy.OVERALL_WIDTH, pytest.approx(700.0))
     qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
 
@@ -193,7 +193,7 @@ def test_units_are_shown_everywhere_at_once_and_findings_are_written_anew(open_d
     read = len(open_desk.prepared_jobs)
     open_desk.window.artwork.strip.millimetres.click()
     assert open_desk.session.document.job.units is DisplayUnits.MILLIMETRES
-    assert open_desk.window.artwork.length.text() == "400 mm"
+    assert open_desk.window.artwork.size_fields.length.text() == "400 mm"
     assert open_desk.window.actions_by_id["millimetres"].isChecked()
     assert all(place.view.units is DisplayUnits.MILLIMETRES for place in open_desk.window.places)
     qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
@@ -340,7 +340,7 @@ def test_pieces_without_a_place_are_listed_with_the_reason(open_desk: Desk, qtbo
 
 def test_plan_of_a_job_changed_since_is_not_written(open_desk: Desk, qtbot):
     make_plan(open_desk, qtbot)
-    keys(qtbot, open_desk.window.artwork.length, "500 mm")
+    keys(qtbot, open_desk.window.artwork.size_fields.length, "500 mm")
     assert not open_desk.session.can_export
     assert open_desk.window.sheets.standing().words == "job changed since"
     assert open_desk.window.sheets.next.text() == "Plan again"
@@ -445,16 +445,16 @@ def test_places_are_reached_by_keys_and_the_next_button(open_desk: Desk, qtbot):
 
 def test_letters_typed_into_a_field_do_not_set_off_shortcuts(open_desk: Desk, qtbot):
     place = open_desk.window.artwork
-    qtbot.waitUntil(lambda: place.length.isVisible())
+    qtbot.waitUntil(lambda: place.size_fields.length.isVisible())
     place.view.zoom(3.0)
     scale = place.view.scale_px
-    place.length.setFocus()
-    place.length.selectAll()
-    qtbot.keyClicks(place.length, "3ft")
-    assert place.length.text() == "3ft"
+    place.size_fields.length.setFocus()
+    place.size_fields.length.selectAll()
+    qtbot.keyClicks(place.size_fields.length, "3ft")
+    assert place.size_fields.length.text() == "3ft"
     assert place.view.scale_px == scale
-    place.length.clear()
-    place.length.setModified(False)
+    place.size_fields.length.clear()
+    place.size_fields.length.setModified(False)
 
 
 def test_everything_that_takes_the_focus_has_a_name(open_desk: Desk):
