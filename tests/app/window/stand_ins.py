@@ -32,9 +32,9 @@ ELL = region(polygon([(0, 0), (240, 0), (240, 90), (90, 90), (90, 400), (0, 400)
 BACKER, FACE = "alu-0.125", "acrylic-white-3/16"
 
 
-def letter(id_: str, name: str, shape: Region, x: float) -> Letter:
+def letter(id_: str, name: str, artwork: str, shape: Region, x: float) -> Letter:
     moved = transform_region(shape, translation(x, 0.0))
-    return Letter(id_, name, "sign", (moved,), Source("sign.svg"))
+    return Letter(id_, name, artwork, (moved,), Source("sign.svg"))
 
 
 def made(job: Job, scale: float = 1.0) -> Prepared:
@@ -43,14 +43,15 @@ def made(job: Job, scale: float = 1.0) -> Prepared:
 
     ring, ell = transform_region(RING, scaling(scale)), transform_region(ELL, scaling(scale))
     width, height = 700.0 * scale, 400.0 * scale
-    letters = (letter("sign-1", "O", ring, 0.0), letter("sign-2", "L", ell, 460.0 * scale))
+    artwork = job.artwork[0].id
+    letters = (letter("sign-1", "O", artwork, ring, 0.0), letter("sign-2", "L", artwork, ell, 460.0 * scale))
     findings = (
         Finding("small", Severity.NOTE, "the drawing states no unit; pixels were taken"),
         Finding(
             "thin", Severity.WARNING, "letter L: stroke 12 mm is thin", (500.0 * scale, 50.0 * scale), False, "sign-2"
         ),
     )
-    lettering = Lettering("sign", letters, width, height, None, scale, findings)
+    lettering = Lettering(artwork, letters, width, height, None, scale, findings)
     parts = tuple(
         CutPart(
             id=f"{one.id}-{role.value}",
