@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.artwork.drawing import Lettering
@@ -171,3 +172,9 @@ class JobPlan:
     def is_complete(self) -> bool:
         """Whether every part the job asks for was made and has a place where it can be cut."""
         return not self.unplaced and not self.not_done and not self.faults
+
+
+def total_yield(summaries: Sequence[MaterialSummary]) -> float:
+    """Net part area / sheet area, all materials together; 0 where nothing is cut."""
+    sheet_area = sum(one.sheet_area for one in summaries)
+    return sum(one.part_area for one in summaries) / sheet_area if sheet_area else 0.0

@@ -8,7 +8,7 @@ from typing import Final
 
 from app.errors import JobError
 from app.job.kept import KeptPlan, KeptSheet
-from app.planning.job_plan import UnplacedPart
+from app.planning.job_plan import UnplacedPart, total_yield
 from app.planning.kept_plan import KeptPlans
 from app.planning.plan_job import AS_THE_JOB_SAYS, PlanProgress, PlanRecord, PlanRun, SheetRecord, plan_records
 from app.planning.prepare import BegunSheet, Prepared
@@ -40,7 +40,9 @@ def plan_rest(prepared: Prepared, run: PlanRun = AS_THE_JOB_SAYS) -> PlanRecord:
     def progressed(at: PlanProgress) -> None:
         if run.on_progress is not None:
             sheets = len(last[0].sheets) if last else len(locked.sheets)
-            run.on_progress(replace(at, sheets=sheets, net_yield=_net_yield(last[0]) if last else at.net_yield))
+            run.on_progress(
+                replace(at, sheets=sheets, net_yield=total_yield(last[0].summaries) if last else at.net_yield)
+            )
 
     if not locked.rest.parts:
         raise JobError("every part is locked, so nothing is left to plan; unlock what may be planned anew")
@@ -119,8 +121,3 @@ class _Locked:
     def _numbered(self, placements: tuple[Placement, ...]) -> tuple[Placement, ...]:
         """Copies of the rest under the numbers they have in the whole job."""
         return tuple(replace(one, copy=self._free[one.part][one.copy]) for one in placements)
-
-
-def _net_yield(record: PlanRecord) -> float:
-    area = sum(one.sheet_area for one in record.summaries)
-    return sum(one.part_area for one in record.summaries) / area if area else 0.0

@@ -10,13 +10,13 @@ from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
 from app.job.document import Job
+from app.planning.job_plan import total_yield
 from app.window.facts import FactList, ProgressSection, Section, button, words
 from app.window.not_made import NotMade, missing_in_words
 from app.window.place import Place
 from app.window.session import Session
 from app.window.settings import WindowSettings
 from app.window.sheet_picture import sheets_picture
-from app.window.sheets_place import plan_yield
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
 from app.window.wording import count, share
@@ -101,7 +101,7 @@ class FilesPlace(Place):
             self.totals.show_facts(
                 (
                     ("Sheets", str(len(plan.sheets))),
-                    ("Net yield", share(plan_yield(plan))),
+                    ("Net yield", share(total_yield(plan.summaries))),
                     ("Not placed", str(len(plan.unplaced)) if plan.unplaced else "nothing"),
                     ("Not made", str(len(plan.not_done)) if plan.not_done else "nothing"),
                 )

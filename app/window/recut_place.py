@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QFileDialog, QLineEdit
 
 from app.fabrication.part import CutPart
 from app.job.document import Job
+from app.planning.job_plan import total_yield
 from app.window.background import Report
 from app.window.data_table import Cell, Column, DataTable, Edit, Row, number
 from app.window.facts import FactList, ProgressSection, Section, button, set_look, words
@@ -268,10 +269,8 @@ class RecutPlace(Place):
         return rows
 
     def _show_plan(self, plan: JobPlan) -> None:
-        sheet_area = sum(one.sheet_area for one in plan.summaries)
-        net = sum(one.part_area for one in plan.summaries) / sheet_area if sheet_area else 0.0
         facts = [("Sheets", ", ".join(f"{sheet.number}: {sheet.stock.name}" for sheet in plan.sheets) or "none")]
-        facts.append(("Net yield", share(net)))
+        facts.append(("Net yield", share(total_yield(plan.summaries))))
         facts.append(("Not placed", count(len(plan.unplaced), "piece") if plan.unplaced else "nothing"))
         self.figures.show_facts(facts)
 

@@ -9,15 +9,13 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QFrame, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
-from app.job import edits
 from app.job.document import Job
-from app.planning.job_plan import JobPlan, PlannedSheet
+from app.planning.job_plan import JobPlan, PlannedSheet, total_yield
 from app.stock.money import format_price
-from app.window.facts import FactList, Legend, ProgressBar, Section, button, clear, set_look, words
-from app.window.fields import Seconds, WholeNumber
-from app.window.forms import field_grid
+from app.window.facts import FactList, Legend, Section, clear, set_look, words
 from app.window.not_made import NotMade, missing_in_words
 from app.window.place import Place
+from app.window.run_panel import RunPanel, again_in_words
 from app.window.session import Session
 from app.window.sheet_hands import SheetHands
 from app.window.sheet_picture import net_yield, sheet_facts, sheet_picture
@@ -28,16 +26,6 @@ from app.window.walk import Mark, Standing
 from app.window.wording import count, share, size, weight
 
 LIST_WIDTH = 214
-STATE_WORDS = {
-    "not started": "Not planned yet",
-    "running": "Planning…",
-    "paused": "Paused; the best plan so far is shown",
-    "stopping": "Stopping, keeping the best plan…",
-    "finished": "Planned",
-    "cancelled": "Stopped early; the best plan is kept",
-    "failed": "Planning failed",
-    "crashed": "Planning ended unexpectedly",
-}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,29 +72,8 @@ class SheetsPlace(Place):
         self.row.insertWidget(0, side)
         side.hide()
 
-        self.state = words("", "heading")
-        self.stage = words("", "muted")
-        self.bar = ProgressBar("Progress of planning")
-        self.figures = FactList()
-        self.again = button("Plan again", tip="Plan with the time and seed below; what is locked stays  (F5)")
-        self.again.clicked.connect(session.plan)
-        self.hold = button("Pause", tip="Hold the planning, or let it go on; the time is not counted  (P)")
-        self.hold.clicked.connect(session.planning.pause)
-        self.fit_to_job = button("Keep what fits", tip="Keep the places of all parts that have not changed")
-        self.fit_to_job.clicked.connect(session.hand.fit_to_job)
-        self.seconds = Seconds("Planning time")
-        self.seconds.setToolTip("How long to look for a better plan; the first full plan is made whatever the time")
-        self.seconds.valueChanged.connect(self._set_seconds)
-        self.seed = WholeNumber("Seed", 0, 2_147_483_647)
-        self.seed.setToolTip("Another seed tries another road; the same seed goes the same road again")
-        self.seed.valueChanged.connect(self._set_seed)
-        fields = field_grid(("Time", self.seconds), ("Seed", self.seed), columns=2)
-        run = QWidget()
-        box = QVBoxLayout(run)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(8)
-        for widget in (self.state, self.bar, self.stage, self.hold, self.figures, fields, self.fit_to_job, self.again):
-            box.addWidget(widget)
+        self.run = RunPanel(session)
+        self.run.edited.connect(lambda text, edit, merge: self.edit(text, edit, merge=merge))
         self.unplaced = UnplacedList()
         self.unplaced_section = Section("Not placed", self.unplaced)
         set_look(self.unplaced_section.heading, "bad")
@@ -129,7 +96,7 @@ class SheetsPlace(Place):
         self.body.addWidget(self.hands.hint)
         self.body.addWidget(self.hands.panel)
         self.body.addWidget(self.hands.faults)
-        self.body.addWidget(run)
+        self.body.addWidget(self.run)
         self.body.addWidget(self.not_made)
         self.body.addWidget(self.unplaced_section)
         self.body.addWidget(self.selected)
@@ -169,12 +136,12 @@ class SheetsPlace(Place):
             return Standing(Mark.FAULT, f"{count(len(plan.faults), 'place')} not legal")
         if not plan.is_complete:
             return Standing(Mark.FAULT, missing_in_words(plan))
-        return Standing(Mark.DONE, f"{count(len(plan.sheets), 'sheet')}, {share(plan_yield(plan))} net yield")
+        return Standing(
+            Mark.DONE, f"{count(len(plan.sheets), 'sheet')}, {share(total_yield(plan.summaries))} net yield"
+        )
 
     def show_job(self, job: Job) -> None:
         """Follow the job and the run."""
-        self.seconds.show_value(job.seconds)
-        self.seed.show_value(job.seed)
         self._show_run()
         self.hands.refresh()
 
@@ -184,97 +151,41 @@ class SheetsPlace(Place):
             self.list.setCurrentRow(min(max(self.list.currentRow() + by, 0), self.list.count() - 1))
 
     def _show_run(self) -> None:
-        session, planning, job = self.session, self.session.planning, self.job
+        planning, job = self.session.planning, self.job
         if job is None:
             return
-        progress, plan = planning.progress, planning.plan
-        is_stale = plan is not None and not planning.is_running and not planning.fits(job)
-        text, look = STATE_WORDS[planning.state], "heading"
-        if job.plan is not None and job.plan.is_by_hand and planning.state in ("not started", "finished", "cancelled"):
-            text = "Planned, and changed by hand"
-        elif plan is not None and planning.state == "not started":
-            text = "Planned before, and kept with the job"
-        if planning.state in ("failed", "crashed"):
-            look = "bad"
-        elif is_stale:
-            text, look = "Planned, but the job has changed since", "warn"
-        elif planning.was_stopped_at_once and not planning.is_running:
-            if plan is None:
-                text = "Stopped at once, before there was a plan"
-            else:
-                text, look = "Stopped at once; this is the last plan that came in, without its offcuts", "warn"
-            if plan is not None and not plan.is_complete:
-                text, look = f"{text}; {missing_in_words(plan)}", "bad"
-        elif plan is not None and not planning.is_running and not plan.is_complete:
-            missing = [missing_in_words(plan)] if plan.unplaced or plan.not_done else []
-            wrong = [f"{count(len(plan.faults), 'place')} not legal"] if plan.faults else []
-            text, look = "; ".join((text, *missing, *wrong)), "bad"
-        self.state.setText(text)
-        set_look(self.state, look)
-        running = planning.is_running
-        self.hold.setVisible(planning.state in ("running", "paused"))
-        self.hold.setText("Go on" if planning.state == "paused" else "Pause")
-        self.fit_to_job.setVisible(is_stale and job.plan is not None and not session.preparation.is_busy)
-        self.bar.setVisible(running)
-        self.stage.setVisible(running)
-        if running:
-            self.bar.show_share(progress.fraction if progress is not None else None)
-            stage = progress.stage if progress is not None else "getting the planner ready"
-            elapsed = f"   {progress.elapsed_s:.0f} s" if progress is not None else ""
-            self.stage.setText(stage + elapsed)
-        facts: list[tuple[str, str]] = []
-        if plan is not None:
-            facts = [
-                ("Sheets", str(len(plan.sheets))),
-                ("Net yield", share(plan_yield(plan))),
-                ("Pieces placed", f"{placed_count(plan)} of {sum(part.quantity for part in plan.parts)}"),
-            ]
-            if not running and plan.rounds:
-                facts.append(("Took", f"{plan.seconds:.1f} s, {count(plan.rounds, 'round')}"))
-        elif running and progress is not None and progress.sheets:
-            facts = [("Sheets", str(progress.sheets)), ("Net yield", share(progress.net_yield))]
-        elif not running and session.preparation.prepared is not None:
-            parts = session.preparation.prepared.parts
-            facts = [
-                ("To place", count(sum(part.quantity for part in parts), "piece")),
-                ("Materials", str(len({part.material for part in parts}))),
-            ]
-        self.figures.show_facts(facts)
-        has_locks = job.plan is not None and job.plan.has_locks
-        again = "Plan the rest" if has_locks else "Plan again"
-        self.again.setText(again)
-        self.again.setAccessibleName(again)
-        self.again.setVisible(not running and plan is not None and not is_stale)
-        self.again.setEnabled(session.can_plan)
-        for field in (self.seconds, self.seed):
-            field.setEnabled(not running)
-        if running:
+        self.run.show_job(job)
+        self._show_next_step(job)
+        set_look(self.next, "" if planning.is_running else "primary")
+        if planning.plan is not None:
+            self.show_empty("")
+        elif planning.is_running:
+            self.show_empty("Planning…")
+        else:
+            self.show_empty("No plan yet.\nPress Plan to put every part onto stock.")
+        self.standing_changed.emit()
+
+    def _show_next_step(self, job: Job) -> None:
+        planning = self.session.planning
+        plan = planning.plan
+        if planning.may_stop_at_once:
+            kept = "keeps the plan shown" if plan is not None else "leaves no plan"
+            hint = f"Waiting for every part to have a place. Stopping at once {kept}."
+            self.show_next("Stop at once", hint)
+        elif planning.is_running:
             stopping = planning.state == "stopping"
-            if planning.may_stop_at_once:
-                kept = "keeps the plan shown" if plan is not None else "leaves no plan"
-                hint = f"Waiting for every part to have a place. Stopping at once {kept}."
-                self.show_next("Stop at once", hint)
-            else:
-                hint = "Every part gets a place first." if stopping else "Esc does the same."
-                self.show_next("Cancel, keep the best plan", hint, is_ready=not stopping)
-        elif plan is not None and not is_stale:
+            hint = "Every part gets a place first." if stopping else "Esc does the same."
+            self.show_next("Cancel, keep the best plan", hint, is_ready=not stopping)
+        elif plan is not None and not self.run.is_stale:
             hint = "" if plan.is_complete else "Not all that was asked for is made; see above."
             if plan.faults:
                 hint = "Nothing can be written while parts lie where they may not; see above."
             self.show_next("Next: Output", hint)
         else:
             hint = "Press to put every part onto stock."
-            if session.preparation.is_busy:
+            if self.session.preparation.is_busy:
                 hint = "Reading the artwork…"
-            self.show_next(again if is_stale else "Plan", hint, is_ready=session.can_plan)
-        self.next.setProperty("look", "" if running else "primary")
-        self.next.style().unpolish(self.next)
-        self.next.style().polish(self.next)
-        if plan is None:
-            self.show_empty("Planning…" if running else "No plan yet.\nPress Plan to put every part onto stock.")
-        else:
-            self.show_empty("")
-        self.standing_changed.emit()
+            self.show_next(again_in_words(job) if plan is not None else "Plan", hint, is_ready=self.session.can_plan)
 
     def go_on(self) -> None:
         """Plan, cancel, or go on to the output: whatever the button says."""
@@ -433,23 +344,6 @@ class SheetsPlace(Place):
 
     def _turn_by_hand(self) -> None:
         self._turned_by_hand = True
-
-    def _set_seconds(self, seconds: float) -> None:
-        self.edit("change planning time", lambda job: edits.set_seconds(job, seconds), merge=self.seconds.gesture)
-
-    def _set_seed(self, seed: int) -> None:
-        self.edit("change seed", lambda job: edits.set_seed(job, seed), merge=self.seed.gesture)
-
-
-def plan_yield(plan: JobPlan) -> float:
-    """Net part area over sheet area, all materials."""
-    sheet_area = sum(one.sheet_area for one in plan.summaries)
-    return sum(one.part_area for one in plan.summaries) / sheet_area if sheet_area else 0.0
-
-
-def placed_count(plan: JobPlan) -> int:
-    """Pieces that have a place."""
-    return sum(len(sheet.placed) for sheet in plan.sheets)
 
 
 def same_sheet(one: PlannedSheet, other: PlannedSheet) -> bool:

@@ -55,7 +55,7 @@ def test_dragging_a_part_moves_it_as_one_undo_step(hand_desk: Desk, qtbot):
     assert stack.undoText() == "move sign-2-backer"
     assert not plan.faults
     assert hand_desk.session.can_export
-    assert "changed by hand" in hand_desk.window.sheets.state.text()
+    assert "changed by hand" in hand_desk.window.sheets.run.state.text()
     stack.undo()
     assert at(hand_desk, ELL_KEY) == (600.0, 50.0)
     assert hand_desk.session.can_export

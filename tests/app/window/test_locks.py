@@ -30,11 +30,11 @@ def test_locked_part_stays_in_hand_and_in_planning(hand_desk: Desk, qtbot):
     window.actions_by_id["lock"].trigger()
     settled(hand_desk, qtbot)
     assert lies(hand_desk, ELL_KEY).is_locked
-    assert window.sheets.again.text() == "Plan the rest"
+    assert window.sheets.run.again.text() == "Plan the rest"
     drag(hand_desk, ELL, (ELL[0] + 100.0, ELL[1]))
     assert at(hand_desk, ELL_KEY) == (600.0, 50.0)
     assert "is locked" in window.banner.message.text()
-    window.sheets.again.click()
+    window.sheets.run.again.click()
     (sheet,) = [one for one in hand_desk.planner.prepared.job.plan.sheets if any(part.is_locked for part in one.parts)]
     assert [part.key for part in sheet.parts if part.is_locked] == [("sign-2-backer", 0)]
     plan = hand_desk.planner.finish()
@@ -96,13 +96,13 @@ def test_plan_with_its_locks_is_saved_and_opened_again(hand_desk: Desk, qtbot, t
 def test_pause_holds_the_run_and_lets_it_go_on(open_desk: Desk):
     open_desk.window.plan()
     place = open_desk.window.sheets
-    assert place.hold.text() == "Pause"
+    assert place.run.hold.text() == "Pause"
     open_desk.window.actions_by_id["pause"].trigger()
     assert open_desk.planner.state is RunState.PAUSED
-    assert place.hold.text() == "Go on"
-    assert "Paused" in place.state.text()
+    assert place.run.hold.text() == "Go on"
+    assert "Paused" in place.run.state.text()
     assert not open_desk.session.can_plan
-    place.hold.click()
+    place.run.hold.click()
     assert open_desk.planner.state is RunState.RUNNING
     open_desk.window.actions_by_id["pause"].trigger()
     open_desk.window.actions_by_id["cancel"].trigger()
@@ -123,10 +123,10 @@ def test_plan_of_a_job_changed_since_can_be_kept_as_far_as_it_fits(hand_desk: De
     session.document.edit("count", lambda job: set_stock_count(job, sheet, 3))
     qtbot.waitUntil(lambda: not session.preparation.is_busy)
     assert not session.can_export
-    assert place.fit_to_job.isVisibleTo(place)
-    place.fit_to_job.click()
+    assert place.run.fit_to_job.isVisibleTo(place)
+    place.run.fit_to_job.click()
     plan = settled(hand_desk, qtbot)
     assert session.can_export
     assert at(hand_desk, ELL_KEY) == (600.0, 50.0)
     assert plan.job.stock[0].count == 3
-    assert not place.fit_to_job.isVisibleTo(place)
+    assert not place.run.fit_to_job.isVisibleTo(place)

@@ -147,8 +147,10 @@ def shown_words(view) -> list[tuple[str, QRectF]]:
 @pytest.mark.parametrize("size", [(1440, 900), (1024, 700), (860, 560)])
 def test_sizes_stay_readable_and_off_the_letters_at_every_window_size(make_desk, qtbot, small_job, size):
     def three_lines(job, _report) -> Prepared:
-        one = made(job)
-        lines = [replace(one.lettering[0], artwork=f"sign{number}") for number in range(3)]
+        names = ("sign0", "sign1", "sign2")
+        three = replace(job, artwork=tuple(replace(job.artwork[0], id=name, name=name) for name in names))
+        one = made(three)
+        lines = [replace(one.lettering[0], artwork=name) for name in names]
         tall = replace(lines[2], height=3000.0)
         return replace(one, lettering=(lines[0], lines[1], tall))
 
@@ -218,7 +220,7 @@ def test_what_is_not_made_is_said_before_the_files_are_written(open_desk: Desk, 
         assert place.not_made.isVisibleTo(place)
         assert place.standing().mark is Mark.FAULT
         assert "1 thing not made" in place.standing().words
-    assert "1 thing not made" in sheets.state.text()
+    assert "1 thing not made" in sheets.run.state.text()
     assert "not be the whole job" in output.hint.text()
     make_plan(open_desk, qtbot)
     for place in (sheets, output):
@@ -247,11 +249,11 @@ def test_stop_at_once_is_offered_when_cancelling_takes_long_and_keeps_the_last_p
     assert planning.state == "cancelled"
     assert planning.plan is last
     assert not planning.is_preview
-    assert "last plan that came in" in sheets.state.text()
+    assert "last plan that came in" in sheets.run.state.text()
     assert open_desk.session.can_export
     assert sheets.next.text() == "Next: Output"
     make_plan(open_desk, qtbot)
-    assert "last plan that came in" not in sheets.state.text()
+    assert "last plan that came in" not in sheets.run.state.text()
 
 
 def test_stop_at_once_before_any_plan_leaves_none_and_one_may_plan_again(open_desk: Desk, qtbot):
@@ -262,7 +264,7 @@ def test_stop_at_once_before_any_plan_leaves_none_and_one_may_plan_again(open_de
     qtbot.waitUntil(lambda: planning.may_stop_at_once)
     planning.stop_at_once()
     assert planning.plan is None
-    assert "before there was a plan" in sheets.state.text()
+    assert "before there was a plan" in sheets.run.state.text()
     assert not open_desk.session.can_export
     assert open_desk.session.can_plan
 

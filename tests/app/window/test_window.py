@@ -276,8 +276,8 @@ def test_plan_shows_progress_then_gains_then_the_plan(open_desk: Desk, qtbot):
     assert window.sheets.next.text() == "Cancel, keep the best plan"
     assert not open_desk.session.can_plan
     open_desk.planner.progress(0.25)
-    qtbot.waitUntil(lambda: window.sheets.bar.value() == 250)
-    assert "placing 3 of 8" in window.sheets.stage.text()
+    qtbot.waitUntil(lambda: window.sheets.run.bar.value() == 250)
+    assert "placing 3 of 8" in window.sheets.run.stage.text()
     open_desk.planner.gain()
     better = open_desk.planner.gain(x=10.0)
     qtbot.waitUntil(lambda: planning.plan is better)  # of two gains in one poll only the last is shown
@@ -300,7 +300,7 @@ def test_cancel_shows_stopping_and_keeps_the_best_plan(open_desk: Desk, qtbot):
     plan = open_desk.planner.finish(cancelled=True)
     qtbot.waitUntil(lambda: open_desk.session.planning.plan is plan)
     assert open_desk.session.planning.state == "cancelled"
-    assert "best plan is kept" in open_desk.window.sheets.state.text()
+    assert "best plan is kept" in open_desk.window.sheets.run.state.text()
     assert open_desk.session.can_export
 
 
