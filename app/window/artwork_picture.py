@@ -14,7 +14,7 @@ from app.planning.prepare import Prepared
 from app.window.finding_marks import mark_findings
 from app.window.flow import Size, flow_with_words
 from app.window.paths import PathCache
-from app.window.picture import FIT_MARGIN_PX, Look, Measure, Picture, Thing, Words
+from app.window.picture import FIT_MARGIN_PX, Look, Measure, Picture, Thing, Words, heading
 from app.window.seam_lines import SeamLine
 from app.window.theme import Theme
 from app.window.wording import area, count, size
@@ -58,22 +58,7 @@ def artwork_picture(prepared: Prepared, job: Job, theme: Theme, paths: PathCache
         _measures(picture, lettering, frame, job.units, theme)
         if not is_single:
             at = frame.map(QPointF(0.0, lettering.height))
-            picture.add(
-                Words(
-                    theme,
-                    artwork.name,
-                    at,
-                    align=Qt.AlignmentFlag.AlignLeft,
-                    shift_px=(0, -14),
-                    px=13,
-                    bold=True,
-                    is_muted=False,
-                    room=lettering.width,
-                    may_shorten=True,
-                    rank=0,
-                    is_beside=True,
-                )
-            )
+            picture.add(heading(theme, artwork.name, at, lift_px=14, room=lettering.width))
     picture.bounds = placed.bounds
     return picture
 

@@ -6,14 +6,11 @@ import os
 from typing import Final
 
 from PySide6.QtWidgets import (
-    QButtonGroup,
     QFileDialog,
-    QFrame,
     QGridLayout,
     QHBoxLayout,
     QLineEdit,
     QMessageBox,
-    QPushButton,
     QStackedWidget,
     QWidget,
 )
@@ -26,6 +23,7 @@ from app.window.book_desk import BookDesk
 from app.window.book_tables import NAMES, SHOWN, book_columns, book_rows_shown
 from app.window.data_table import Cell, Column, DataTable, Edit, Row, number
 from app.window.facts import Section, button, set_look, words
+from app.window.pages import TitleRow
 from app.window.place import Place
 from app.window.session import Session
 from app.window.settings import WindowSettings
@@ -55,31 +53,19 @@ class BookPlace(Place):
         self.desk = BookDesk(self)
         self.desk.refused.connect(self._refused)
         self.desk.changed.connect(self.refresh)
-        bar = QFrame()
-        bar.setObjectName("tableBar")
-        row = QHBoxLayout(bar)
-        row.setContentsMargins(12, 6, 12, 6)
-        row.setSpacing(4)
-        self._group = QButtonGroup(self)
+        names = {**NAMES, HAND: "On hand"}
+        self._titles = TitleRow("Table", list(names.values()), "plain")
+        self._titles.line.setContentsMargins(12, 6, 12, 6)
+        self._titles.chosen.connect(lambda index: self.show_table(list(self.tables)[index]))
         self._stack = QStackedWidget()
         self.tables: dict[str, DataTable] = {}
-        for index, (key, name) in enumerate({**NAMES, HAND: "On hand"}.items()):
-            head = QPushButton(name)
-            head.setProperty("look", "plain")
-            head.setCheckable(True)
-            head.setAutoDefault(False)
-            head.setAccessibleName(f"Table: {name}")
-            self._group.addButton(head, index)
-            row.addWidget(head)
+        for key, name in names.items():
             table = DataTable(name, HAND_COLUMNS if key == HAND else book_columns(key), theme)
             table.edited.connect(lambda changes, key=key: self._edited(key, changes))
             table.undo_wanted.connect(self.desk.undo)
             table.itemSelectionChanged.connect(self._show_deeds)
             self.tables[key] = table
             self._stack.addWidget(table)
-        self._group.button(0).setChecked(True)
-        self._group.idClicked.connect(lambda index: self.show_table(list(self.tables)[index]))
-        row.addStretch(1)
         self.find = QLineEdit()
         self.find.setPlaceholderText("Find")
         self.find.setAccessibleName("Find in the table")
@@ -87,8 +73,8 @@ class BookPlace(Place):
         self.find.setClearButtonEnabled(True)
         self.find.setFixedWidth(190)
         self.find.textChanged.connect(self.refresh)
-        row.addWidget(self.find)
-        self.board.addWidget(bar)
+        self._titles.line.addWidget(self.find)
+        self.board.addWidget(self._titles)
         self.board.addWidget(self._stack, 1)
 
         self.state = words("")
@@ -143,7 +129,7 @@ class BookPlace(Place):
         """Go to a table, and show only what holds some words."""
         index = list(self.tables).index(key)
         self._stack.setCurrentIndex(index)
-        self._group.button(index).setChecked(True)
+        self._titles.show_chosen(index)
         self.find.setText(find)
         self.refresh()
 

@@ -19,7 +19,7 @@ from app.window.settings import WindowSettings
 from app.window.sheet_picture import sheets_picture
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
-from app.window.wording import count, share
+from app.window.wording import as_folder_name, count, share
 
 
 class FilesPlace(Place):
@@ -169,9 +169,7 @@ class FilesPlace(Place):
         return str(path / self._folder_name())
 
     def _folder_name(self) -> str:
-        job = self.job
-        name = "".join(letter if letter.isalnum() or letter in " -_" else " " for letter in job.name) if job else ""
-        return f"{' '.join(name.split()) or 'job'} - cut files"
+        return f"{as_folder_name(self.job.name if self.job is not None else '')} - cut files"
 
     def _plan_changed(self) -> None:
         if not self.session.planning.is_preview:

@@ -5,11 +5,48 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from app.window.drawing_view import DrawingView
+from app.window.facts import button
 from app.window.place import Place
 from app.window.walk import Standing
+
+
+class TitleRow(QFrame):
+    """A row of titles, one of which is chosen.
+
+    Signals
+    -------
+    chosen : int
+        Index of the title a person chose.
+    """
+
+    chosen = Signal(int)
+
+    def __init__(self, of: str, titles: Sequence[str], look: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("titleRow")
+        self.line = QHBoxLayout(self)
+        self.line.setSpacing(2)
+        self._group = QButtonGroup(self)
+        for index, title in enumerate(titles):
+            head = button(title, look, name=f"{of}: {title}")
+            head.setCheckable(True)
+            self._group.addButton(head, index)
+            self.line.addWidget(head)
+        self.line.addStretch(1)
+        self._group.button(0).setChecked(True)
+        self._group.idClicked.connect(self.chosen)
+
+    @property
+    def heads(self) -> list[QAbstractButton]:
+        """The buttons, in their order."""
+        return self._group.buttons()
+
+    def show_chosen(self, index: int) -> None:
+        """Show that a title is chosen."""
+        self._group.button(index).setChecked(True)
 
 
 class PagedPlace(QWidget):
@@ -31,33 +68,20 @@ class PagedPlace(QWidget):
         super().__init__()
         self.title, self.pages = title, tuple(pages)
         self._stack = QStackedWidget()
-        bar = QFrame()
-        bar.setObjectName("pageBar")
-        row = QHBoxLayout(bar)
-        row.setContentsMargins(14, 0, 14, 0)
-        row.setSpacing(2)
-        self._group = QButtonGroup(self)
-        for index, page in enumerate(self.pages):
-            head = QPushButton(page.title)
-            head.setProperty("look", "page")
-            head.setCheckable(True)
-            head.setAutoDefault(False)
+        self._titles = TitleRow(title, [page.title for page in self.pages], "page")
+        self._titles.line.setContentsMargins(14, 0, 14, 0)
+        self._titles.chosen.connect(lambda index: self.show_page(self.pages[index]))
+        for page, head in zip(self.pages, self._titles.heads, strict=True):
             head.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-            head.setAccessibleName(f"{title}: {page.title}")
             head.setToolTip(f"{page.title} (Ctrl+Tab goes to the next)")
-            self._group.addButton(head, index)
-            row.addWidget(head)
             self._stack.addWidget(page)
             page.next_chosen.connect(self.next_chosen)
             page.standing_changed.connect(self.standing_changed)
             page.said.connect(self.said)
-        row.addStretch(1)
-        self._group.button(0).setChecked(True)
-        self._group.idClicked.connect(lambda index: self.show_page(self.pages[index]))
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        column.addWidget(bar)
+        column.addWidget(self._titles)
         column.addWidget(self._stack, 1)
 
     @property
@@ -74,7 +98,7 @@ class PagedPlace(QWidget):
         """Go to a page."""
         index = self.pages.index(page)
         self._stack.setCurrentIndex(index)
-        self._group.button(index).setChecked(True)
+        self._titles.show_chosen(index)
         self.page_changed.emit()
 
     def step_page(self, by: int) -> None:

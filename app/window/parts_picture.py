@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 from typing import Final
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QPainterPath, QTransform
 
 from app.fabrication.part import CutPart, Role
@@ -16,7 +16,7 @@ from app.window.artwork_picture import artwork_frames
 from app.window.finding_marks import mark_findings
 from app.window.flow import Size, flow_with_words
 from app.window.paths import PathCache, add_contour
-from app.window.picture import FIT_MARGIN_PX, Fact, Look, Picture, Thing, Words
+from app.window.picture import FIT_MARGIN_PX, Fact, Look, Picture, Thing, Words, heading
 from app.window.seam_lines import SeamLine
 from app.window.theme import Theme
 from app.window.wording import area, count, size
@@ -209,20 +209,7 @@ def _in_groups(
     for (name, of_group), corners, top in zip(groups, laid.corners, laid.heads, strict=True):
         title = f"{name}   {count(sum(part.quantity for part in of_group), 'piece')}"
         at = QPointF(0.0, top - head)
-        picture.add(
-            Words(
-                picture.theme,
-                title,
-                at,
-                align=Qt.AlignmentFlag.AlignLeft,
-                shift_px=(0, -10),
-                px=13,
-                bold=True,
-                is_muted=False,
-                rank=0,
-                is_beside=True,
-            )
-        )
+        picture.add(heading(picture.theme, title, at, lift_px=10))
         for part, (x, y) in zip(of_group, corners, strict=True):
             times = f" ×{part.quantity}" if part.quantity > 1 else ""
             thing = part_thing(part, part.id, (), job, picture.theme, paths)

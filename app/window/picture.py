@@ -304,6 +304,24 @@ class Words(Item):
         return font
 
 
+def heading(theme: Theme, text: str, at: QPointF, *, lift_px: int, room: float | None = None) -> Words:
+    """Bold words that begin over a place; cut short where they have a length (mm) and that is too little."""
+    return Words(
+        theme,
+        text,
+        at,
+        align=Qt.AlignmentFlag.AlignLeft,
+        shift_px=(0, -lift_px),
+        px=13,
+        bold=True,
+        is_muted=False,
+        room=room,
+        may_shorten=room is not None,
+        rank=0,
+        is_beside=True,
+    )
+
+
 class Measure(Item):
     """A dimension line some pixels off what it measures, with a short stroke across each end."""
 

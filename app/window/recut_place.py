@@ -29,7 +29,7 @@ from app.window.settings import WindowSettings
 from app.window.sheet_picture import sheets_picture
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
-from app.window.wording import count, sentence, share, size
+from app.window.wording import as_folder_name, count, sentence, share, size
 from geometry.measure import region_bounds
 
 if TYPE_CHECKING:
@@ -377,9 +377,9 @@ class RecutPlace(Place):
         """The folder itself when it is empty, else a new one in it."""
         if not any(Path(chosen).iterdir()):
             return chosen
-        name = "".join(letter if letter.isalnum() or letter in " -_" else " " for letter in self.job.name)
+        name = as_folder_name(self.job.name)
         at = len(self._recuts()) + 1
-        while (folder := Path(chosen) / f"{' '.join(name.split()) or 'job'} - recut {at}").exists():
+        while (folder := Path(chosen) / f"{name} - recut {at}").exists():
             at += 1
         return str(folder)
 

@@ -34,8 +34,7 @@ QPushButton[look="plain"]:hover { background: $accent_wash; }
 QPushButton[look="plain"]:focus { border: 1px solid $accent; }
 QPushButton[look="plain"]:checked { background: $accent_wash; color: $accent; }
 QPushButton[look="plain"]:disabled { color: $line; }
-QFrame#tableBar { background: $panel; border: none; border-bottom: 1px solid $line; }
-QFrame#pageBar { background: $panel; border: none; border-bottom: 1px solid $line; }
+QFrame#titleRow { background: $panel; border: none; border-bottom: 1px solid $line; }
 QPushButton[look="page"] { background: transparent; border: none; border-bottom: 2px solid transparent;
     border-radius: 0; padding: 7px 10px 6px 10px; color: $muted; }
 QPushButton[look="page"]:hover { color: $ink; }

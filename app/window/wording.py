@@ -39,6 +39,12 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def as_folder_name(text: str) -> str:
+    """A text as a piece of the name of a folder: letters, digits, spaces, hyphens and low lines; "job" when none."""
+    kept = "".join(letter if letter.isalnum() or letter in " -_" else " " for letter in text)
+    return " ".join(kept.split()) or "job"
+
+
 def sentence(text: str) -> str:
     """Text with a capital at its head and a full stop at its end."""
     text = text.strip()
