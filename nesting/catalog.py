@@ -113,7 +113,7 @@ def preparing(problem: Problem) -> Generator[int, None, Catalog]:
     any_obstacle = any(room.obstacles for room in rooms)
     simple, rounds = [], []
     for part in problem.parts:
-        simple.append(_simplified(grow(_polygon(part), spacing), spacing))
+        simple.append(grown_part(part, spacing))
         rounds.append(_circles(simple[-1], 20, 0.9))
         yield len(simple)
     smallest = min((float(found[0, 2]) for found in rounds), default=0.0)
@@ -161,6 +161,11 @@ def preparing(problem: Problem) -> Generator[int, None, Catalog]:
         tuple(rooms),
         max(spacing / 2, 0.0),
     )
+
+
+def grown_part(part: Part, spacing: float) -> Any:
+    """A part grown by half the spacing, less `ALLOWANCE`, with few points but no less material."""
+    return _simplified(grow(_polygon(part), spacing), spacing)
 
 
 def grow(shape: Any, spacing: float) -> Any:

@@ -7,24 +7,28 @@ works on a window of sheets, the rest stands still, so that a round costs no mor
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from nesting.board import Board
-from nesting.catalog import Catalog
+from nesting.catalog import SLACK, Catalog
 from nesting.construct import build, fit_table
 from nesting.excerpt import Excerpt, excerpt
 from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP, Effort
 from nesting.mix import FULLEST, capacity, cheaper_sets
-from nesting.pairs import PairTables
+from nesting.pairs import PairTables, flat, shape_rings
+from nesting.pieces import convex_pieces
 from nesting.plan import Plan
 from nesting.problem import Problem
-from nesting.shrink import BUDGET, HASTY, PATIENT, Shrinker
+from nesting.settle import Ground, Settler
+from nesting.shrink import BUDGET, HASTY, PATIENT, PROMISING, Shrinker
 from nesting.team import WORKERS, Team
 
 Floats = NDArray[np.float64]
@@ -39,6 +43,8 @@ REFIT_ROUNDS: Final = 50
 """Most rounds of fitting copies on a set of sheets, doubled each time it is tried again."""
 PUSH_ROUNDS: Final = 15
 """Most rounds of pushing one copy onto a sheet."""
+RECENT: Final = 20
+"""Failures that a new one is compared with: only the better ones are worth parting."""
 STRETCH: Final = 50
 """Rounds of one way of improving before the next one has its turn, at least."""
 
@@ -98,6 +104,16 @@ class Crew:
             active = [k for k in active if status[k] not in (GAVE_UP, FREE_OF_OVERLAP)]
             yield None
 
+    def is_clean(self, places: Floats) -> bool:
+        """Whether nothing overlaps by the exact test."""
+        self.team.load(0, self.inwards(places))
+        return self.team.is_clean(0)
+
+    def nearly(self) -> tuple[float, Floats]:
+        """The least overlap a worker has had, and its places then."""
+        total, places = min((self.team.best(k) for k in range(WORKERS)), key=lambda best: best[0])
+        return total, self.outwards(places)
+
 
 @dataclass(slots=True)
 class Window:
@@ -134,6 +150,9 @@ class Improving:
         self.fits = np.array(fit_table(catalog))
         self.placeable = [i for i, (part, _) in enumerate(self.items) if self.fits[part].any()]
         self.times: dict[tuple[tuple[int, ...], tuple[int, ...]], int] = {}
+        self.settler = Settler(problem, catalog)
+        self.grounds: dict[int, Ground] = {}
+        self.overlaps: deque[float] = deque(maxlen=RECENT)  # left by the latest failures
 
     def steps(self) -> Iterator[Step]:
         """Alternate between the ways of improving, with equal effort."""
@@ -196,6 +215,46 @@ class Improving:
             yield crew
         finally:
             crew.team.close()
+
+    def _separated(
+        self, crew: Crew, items: list[int], kinds: Sequence[int], start: Floats, effort: Effort, most: int
+    ) -> Iterator[Floats | None]:
+        """Remove overlaps; what fails by little is parted all at once. None after each round, places at the end."""
+        for places in crew.separated(start, effort, most):
+            yield places
+            if places is not None:
+                return
+        overlap, places = crew.nearly()
+        share = np.mean([overlap < other for other in self.overlaps]) if self.overlaps else 1.0
+        self.overlaps.append(overlap)
+        if share < 1.0 - PROMISING:
+            return
+        for b, kind in enumerate(kinds):
+            rows = np.flatnonzero(places[:, 4] == b)
+            if not len(rows):
+                continue
+            parts = [self.items[items[r]][0] for r in rows]
+            for part in set(parts):
+                self.settler.prepare(part)
+                yield None
+            parted: Floats | None = None
+            for parted in self.settler.parted(parts, places[rows], self._ground(kind)):
+                if parted is None:
+                    yield None
+            if parted is None:
+                return
+            places[rows] = parted
+        if crew.is_clean(places):
+            yield places
+
+    def _ground(self, kind: int) -> Ground:
+        if kind not in self.grounds:
+            room = self.catalog.rooms[kind]
+            rect = np.array(room.rect) + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
+            rings = [shape_rings(self.catalog.shapes, shape) for shape in room.obstacles]
+            fixed = [flat(convex_pieces(shapely.Polygon(outer, holes))) for outer, *holes in rings]
+            self.grounds[kind] = Ground(rect, tuple(fixed))
+        return self.grounds[kind]
 
     def _taken_over(self, window: Window, items: Sequence[int], kinds: Sequence[int], places: Floats) -> Step:
         """Put a window's new layout, free of overlap, in place of its old one; the plan comes out when it is better."""
@@ -287,7 +346,7 @@ class Improving:
         with self._team(items, kinds) as crew:
             start = self._filled_up(board, items, kinds)
             effort = PATIENT._replace(patience=FIRST_PATIENCE * 2 ** min(times, 6), strikes=1 + min(times, 2))
-            for places in crew.separated(start, effort, REFIT_ROUNDS * 2 ** min(times, 6)):
+            for places in self._separated(crew, items, kinds, start, effort, REFIT_ROUNDS * 2 ** min(times, 6)):
                 if places is None:
                     yield ROUND
                 else:
@@ -414,7 +473,7 @@ class Improving:
                 items = items + coming
                 found: Floats | None = None
                 with self._team(items, [now.kinds[b]]) as crew:
-                    for result in crew.separated(places, HASTY, PUSH_ROUNDS):
+                    for result in self._separated(crew, items, [now.kinds[b]], places, HASTY, PUSH_ROUNDS):
                         found = result
                         if result is None:
                             yield ROUND

@@ -35,7 +35,7 @@ def convex_pieces(shape: Any) -> list[Floats]:
         if f == g:
             continue
         merged = _merged(faces[f], faces[g], a, b)
-        if _is_convex(merged, points):
+        if _stays_convex(merged, (a, b), points):
             faces[f] = merged
             del faces[g]
             for u, v in zip(merged, merged[1:] + merged[:1], strict=True):
@@ -49,9 +49,13 @@ def _merged(first: list[int], second: list[int], a: int, b: int) -> list[int]:
     return first[i:] + first[:i] + (second[j:] + second[:j])[1:-1]
 
 
-def _is_convex(corners: list[int], points: list[tuple[float, float]]) -> bool:
-    for k in range(len(corners)):
-        p, q, r = (points[corners[(k + d) % len(corners)]] for d in range(3))
+def _stays_convex(corners: list[int], joints: tuple[int, int], points: list[tuple[float, float]]) -> bool:
+    """Whether two convex faces that were joined at these corners are convex together: only there it can end."""
+    if len(set(corners)) < len(corners):
+        return False
+    for joint in joints:
+        k = corners.index(joint)
+        p, q, r = points[corners[k - 1]], points[joint], points[corners[(k + 1) % len(corners)]]
         if (q[0] - p[0]) * (r[1] - q[1]) - (q[1] - p[1]) * (r[0] - q[0]) < 0.0:
             return False
-    return len(set(corners)) == len(corners)
+    return True

@@ -1,9 +1,10 @@
 """Making the used part of one sheet shorter: the same for a roll's length and for a larger offcut.
 
 From a layout without overlap the sheet is cut a little shorter at a random place, everything beyond moves in, and the
-overlaps are removed. What succeeds is settled (all parts moved together by a linear program) and kept; what fails is
-tried again from other disturbed states. Stretches of exploring alternate with stretches of fine compression, their
-lengths doubling, so that no clock is needed to end well.
+overlaps are removed. What succeeds is settled (all parts moved together by a linear program) and kept. What fails with
+little overlap left is settled too, which often parts the last colliding pairs after all; else it is tried again from
+other disturbed states. Stretches of exploring alternate with stretches of fine compression, their lengths doubling, so
+that no clock is needed to end well.
 """
 
 from __future__ import annotations
@@ -27,12 +28,23 @@ FINE_STEPS: Final = (5e-4, 1e-4)
 PATIENT: Final = Effort(wide=30, near=20, patience=60, strikes=2, own_bin=0.5, turning=0.3, mapped=1.0)
 HASTY: Final = PATIENT._replace(strikes=1)
 POOL: Final = 20
+PROMISING: Final = 0.25
+"""Of the failures in the pool: a new one that would be among these is settled; most others cannot be."""
 FINE_SHARE: Final = 0.25
 """Of a cycle of exploring: the compression that follows it."""
+LONGER: Final = 1.03
+"""How much longer the sheet is made when random places on it cannot be parted."""
+STALE: Final = 2000
+"""Stretches without gain, beyond as many as all gains took, that make a layout stale."""
 
 
 class Shrinker:
-    """Shortens one sheet along one axis; `places` and `length` are the best so far, `done` when nothing is left."""
+    """Shortens one sheet along one axis; `places` and `length` are the best so far, `done` when nothing is left.
+
+    `places` are those to start from, without overlap; with `scattered` the copies start at random places on a sheet
+    that long, and `length` is no more than an aim until the first gain. `settle` is given places and the high end they
+    must not pass. Several may share a team: `pause` one before another works.
+    """
 
     def __init__(
         self,
@@ -42,7 +54,8 @@ class Shrinker:
         axis: int,
         *,
         seed: int,
-        settle: Callable[[Floats], Floats | None] = lambda places: None,
+        settle: Callable[[Floats, float], Floats | None] = lambda places, most: None,
+        scattered: float | None = None,
     ) -> None:
         self.team = team
         self.settle = settle
@@ -53,8 +66,7 @@ class Shrinker:
         self.low = float(team.bins.rect[b, axis])
         self.full = float(team.bins.rect[b, axis + 2])
         self.random = np.random.default_rng(seed)
-        self.length = self._extent(places)
-        self._take(places, settling=False)
+        self.length = self._extent(places) if scattered is None else scattered
         self.done = False
         self.step_share = FIRST_STEP
         self.cycle = 100  # stretches of exploring before the next compression
@@ -63,9 +75,25 @@ class Shrinker:
         self.fine = FINE_STEPS[0]
         self.pool: list[tuple[float, int, Floats]] = []
         self.failures = 0
+        self.age = 0  # stretches
+        self.allowed = STALE
         self.active: list[int] = []
         sizes = np.array([team.catalog.sizes[part] for part in team.parts])
         self.large = np.argsort(-sizes, kind="stable")[: max(2, len(sizes) // 2)]
+        self.scattered = scattered is not None
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether gains are no longer to be expected soon."""
+        return self.age >= self.allowed
+
+    def pause(self) -> None:
+        """Let go of the team, so that another may use it."""
+        self.active = []
+
+    def go_on(self, stretches: int) -> None:
+        """Not stale for so many stretches more."""
+        self.allowed = self.age + stretches
 
     def _take(self, places: Floats, *, settling: bool = True) -> bool:
         """Keep a layout without overlap, settled where that works; False when that leaves nothing gained.
@@ -75,7 +103,8 @@ class Shrinker:
         """
         if not settling:
             self.is_exact = False
-        settled = self.settle(places) if settling else None
+        most = self.low + self.length if self.is_exact else np.inf
+        settled = self.settle(places, most) if settling else None
         if settled is None and self.is_exact:
             return False
         taken = places if settled is None else settled
@@ -94,12 +123,19 @@ class Shrinker:
         """Go on from a layout found elsewhere, if it is shorter."""
         gained = self._take(places)
         if gained:
-            self.active, self.pool = [], []
+            self._gained()
         return gained
+
+    def _gained(self) -> None:
+        self.active, self.pool = [], []
+        self.scattered = False
+        self.allowed = max(self.allowed, 2 * self.age + STALE)
+        self._turn_over()
 
     def step(self) -> bool:
         """One stretch of work; True when the sheet became shorter."""
-        if not self.active and not self._start():
+        self.age += 1
+        if not self.active and not (self._scatter() if self.scattered else self._start()):
             return False
         effort = PATIENT if self.step_share <= LEAST_STEP * 1.01 and not self.compressing else HASTY
         status = self.team.run(effort, BUDGET, self.active)
@@ -110,10 +146,14 @@ class Shrinker:
                 and self.team.is_clean(k)
                 and self._take(self.team.places(k), settling=self.compressing or self.step_share <= LEAST_STEP * 1.01)
             ):
-                self.active, self.pool = [], []
-                self._turn_over()
+                self._gained()
                 return True
         gave_up = [k for k in self.active if status[k] != 0]
+        if self.scattered:
+            if len(gave_up) == len(self.active):
+                self.length *= LONGER
+                self.active = []
+            return False
         if self.compressing:
             if gave_up:
                 self.fine *= 0.8
@@ -128,6 +168,8 @@ class Shrinker:
                     return self._take(self.places)
         else:
             for k in gave_up:
+                if status[k] == GAVE_UP and self._part_failure(k):
+                    return True
                 self._try_elsewhere(k, status[k] == GAVE_UP)
         if self.left <= 0:
             self._turn_over()
@@ -146,10 +188,41 @@ class Shrinker:
             self.cycle = min(2 * self.cycle, 6400)
             self.left = self.cycle
 
+    def _part_failure(self, k: int) -> bool:
+        """Settle the best state of worker k's failed attempt, if that is worth it; whether it became a gain."""
+        total, places = self.team.best(k)
+        promising = len(self.pool) < POOL or total < self.pool[int(PROMISING * POOL)][0]
+        if not (self.is_exact and promising and self._take(places)):
+            return False
+        self._gained()
+        return True
+
+    def _scatter(self) -> bool:
+        """Load random places on a sheet of the length aimed at; False when something cannot fit."""
+        self._set_target(self.length)
+        rect = self.team.bins.rect[self.b]
+        for k in range(WORKERS):
+            places = self.places.copy()
+            for i in np.flatnonzero(places[:, 4] == self.b):
+                ways = self.team.catalog.attitudes[self.team.parts[i]]
+                places[i, :2] = self.random.uniform(rect[:2], rect[2:])
+                places[i, 2:4] = 0.0, ways[int(self.random.integers(len(ways)))].shape
+            held = self._held_in(places)
+            if held is None:
+                self.done = True
+                return False
+            self.team.load(k, held)
+            self.team.begin(k, even=True)
+        self.active = list(range(WORKERS))
+        return True
+
+    def _set_target(self, length: float) -> None:
+        self.target = length
+        self.team.bins.rect[self.b, self.axis + 2] = self.low + length
+
     def _start(self) -> bool:
         share = self.fine if self.compressing else self.step_share
-        self.target = self.length * (1.0 - share)
-        self.team.bins.rect[self.b, self.axis + 2] = self.low + self.target
+        self._set_target(self.length * (1.0 - share))
         for k in range(WORKERS):
             squeezed = self._squeezed()
             if squeezed is None:

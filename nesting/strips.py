@@ -28,6 +28,8 @@ from nesting.warm import warming
 Floats = NDArray[np.float64]
 MAP_STEP: Final = 0.04
 """Step of the maps, as a share of the parts' mean diameter."""
+LOOSE: Final = 1.08
+"""Length of a strip on which copies at random places are to be parted, as a multiple of the best."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,16 +165,21 @@ class _Shortening:
         self.team.use([0])
         self.rect = self.team.bins.rect[0] + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
         self.seed = seed
-        self.shrinker = Shrinker(self.team, board.places()[self.items], 0, 0, seed=seed, settle=self._settle)
+        self.seeds = np.random.SeedSequence(seed)
+        self.best = self._life(board.places()[self.items], None)
 
-    def _settle(self, places: Floats) -> Floats | None:
-        return self.settler.shortest(self.parts, places, self.rect, 0)
+    def _life(self, places: Floats, scattered: float | None) -> Shrinker:
+        seed = int(self.seeds.spawn(1)[0].generate_state(1)[0])
+        return Shrinker(self.team, places, 0, 0, seed=seed, settle=self._settle, scattered=scattered)
+
+    def _settle(self, places: Floats, most: float) -> Floats | None:
+        return self.settler.shortest(self.parts, places, self.rect, 0, most)
 
     def plan(self) -> StripPlan:
         """The best layout, settled."""
-        places, exact = self.shrinker.places, self.shrinker.is_exact
+        places, exact = self.best.places, self.best.is_exact
         if not exact:
-            settled = self._settle(places)
+            settled = self._settle(places, np.inf)
             exact = settled is not None
             places = places if settled is None else settled
         placed, reach = [], 0.0
@@ -187,20 +194,35 @@ class _Shortening:
         return StripPlan(length, tuple(placed), unplaced, area / (self.height * length), exact)
 
     def steps(self) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
-        """Shorten for ever; a plan comes with every gain."""
-        tree = None
+        """Shorten for ever; a plan comes with every gain.
+
+        Whenever the best layout has gone stale another is started from random places; when that has too, the shorter
+        of the two goes on for as long as the other took.
+        """
+        life, tree = self.best, None
         if all(is_rectangle(self.problem.parts[part]) for part in self.parts):
-            tree = RectangleStrip(
-                self.problem, self.catalog, self.parts, self.rect, self.shrinker.length, seed=self.seed
-            )
+            tree = RectangleStrip(self.problem, self.catalog, self.parts, self.rect, life.length, seed=self.seed)
         try:
-            while not self.shrinker.done:
-                gained = self.shrinker.step()
+            while not self.best.done:
+                if life.is_stale or life.done:
+                    life = self._other(life)
+                gained = life.step()
                 if tree is not None:
-                    tree.best = min(tree.best, self.shrinker.length)
+                    tree.best = min(tree.best, self.best.length)
                     for _ in range(4):
                         if tree.step() and tree.places is not None:
-                            gained = self.shrinker.adopt(tree.places) or gained
+                            gained = life.adopt(tree.places) or gained
+                gained = gained and (life is self.best or life.length < self.best.length)
+                if gained:
+                    self.best = life
                 yield "improving", self.plan() if gained else None, True
         finally:
             self.team.close()
+
+    def _other(self, life: Shrinker) -> Shrinker:
+        """The life to go on with when this one has gone stale."""
+        life.pause()
+        if life is self.best:
+            return self._life(life.places, LOOSE * life.length)
+        self.best.go_on(life.age)
+        return self.best

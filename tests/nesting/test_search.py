@@ -22,7 +22,6 @@ from nesting.plan import Plan
 from nesting.problem import Part, Problem, Rules, Sheet
 from nesting.rectangles import RectangleStrip, is_rectangle
 from nesting.referee import violations
-from nesting.settle import Settler
 from nesting.solve import AfterRounds, solve
 from tests.nesting.letters import letter_pieces, ring_outline
 from tests.nesting.shapes import ELL, FRAME, disc, problem, rectangle
@@ -71,17 +70,6 @@ def test_convex_pieces_cover_a_shape_exactly(outline: object) -> None:
     assert sum(piece.area for piece in pieces) == pytest.approx(shape.area, rel=1e-9)
     assert shapely.union_all(pieces).symmetric_difference(shape).area < 1e-6 * shape.area
     assert all(piece.convex_hull.area == pytest.approx(piece.area, rel=1e-9) for piece in pieces)
-
-
-def test_settling_closes_gaps_and_is_exact() -> None:
-    # Worked by hand: three 100 mm squares with gaps on a strip 100 mm high settle to 300 mm.
-    one = problem(Part("square", rectangle(100, 100), 3), sheet=(1000, 100), spacing=0.0, margin=0.0)
-    made = catalog(one)
-    shape = made.attitudes[0][0].shape
-    places = np.array([[50.0 + 107.0 * k, 50.0, 0.0, shape, 0.0] for k in range(3)])
-    settled = Settler(one, made).shortest([0, 0, 0], places, np.array([0.0, 0.0, 1000.0, 100.0]), 0)
-    assert settled is not None
-    assert settled[:, 0] == pytest.approx([50, 150, 250], abs=1e-8)
 
 
 def test_cheaper_sets_are_cheaper_and_have_the_area() -> None:
