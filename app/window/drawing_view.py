@@ -63,6 +63,7 @@ class DrawingView(QGraphicsView):
     pointer_moved : QPointF or None
         Cursor in the picture's mm, y up.
     zoomed : the scale changed
+    resized : the board has another size
     hovered : Thing or None
     selected : Thing or None
         The one selected last; `selections` has them all.
@@ -70,6 +71,7 @@ class DrawingView(QGraphicsView):
 
     pointer_moved = Signal(object)
     zoomed = Signal()
+    resized = Signal()
     hovered = Signal(object)
     selected = Signal(object)
 
@@ -345,6 +347,7 @@ class DrawingView(QGraphicsView):
         super().resizeEvent(event)
         if self._is_fitted:
             self.fit()
+        self.resized.emit()
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Show the focus when it came by a key; who clicks sees where they are."""

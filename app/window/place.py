@@ -65,6 +65,7 @@ class Place(QWidget):
         self.empty = words("", "muted")
         self.empty.setParent(self.view)
         self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.view.resized.connect(self._place_empty)
 
         self.drawing = stacked((self.view, 1), (self.strip, 0))
         self.board = QVBoxLayout()
@@ -227,17 +228,15 @@ class Place(QWidget):
         self.strip.show_units(units)
 
     def resizeEvent(self, event: object) -> None:
-        """Keep the words on a bare board in its middle."""
+        """Lay the drawing out anew when its board has become quite another."""
         super().resizeEvent(event)
-        self._place_empty()
         if self.isVisible() and self._is_reshaped():
             self._reshaped.start()
 
     def showEvent(self, event: object) -> None:
-        """Keep the words on a bare board in its middle; show what has changed since it was last seen."""
+        """Show what has changed since it was last seen."""
         super().showEvent(event)
         self.layout().activate()  # the board must have its size before a picture is fitted to it
-        self._place_empty()
         if self._is_undrawn or self._is_reshaped():
             self._draw_now()
         if self.only_when_seen:

@@ -66,10 +66,12 @@ def answer(kind: type, fill) -> None:
     QTimer.singleShot(0, look)
 
 
-def test_bare_rack_says_how_pieces_get_there_and_makes_no_file(open_desk: Desk, own_shop):
+def test_bare_rack_says_how_pieces_get_there_and_makes_no_file(open_desk: Desk, qtbot, own_shop):
     open_desk.window.go(2)
     open_desk.window.stock.show_page(place(open_desk))
     assert "Nothing is on the rack yet" in place(open_desk).empty.text()
+    board, told = place(open_desk).view, place(open_desk).empty
+    qtbot.waitUntil(lambda: abs(told.geometry().center().y() - board.height() / 2) <= 1)  # the table has made room
     assert not (own_shop / "rack.db").exists()
 
 
