@@ -1,4 +1,4 @@
-"""Changing a plan by hand as a person does: the mouse on the board, keys, and the selection."""
+"""What a person does: the mouse on the board of sheets, keys, the selection, and typing into a field."""
 
 from __future__ import annotations
 
@@ -84,3 +84,10 @@ def alike(one: QColor, other: QColor) -> bool:
 
 def qt_key(desk: Desk, key: Qt.Key, modifiers=Qt.KeyboardModifier.NoModifier) -> None:
     QTest.keyClick(desk.window.sheets.view, key, modifiers)
+
+
+def type_into(qtbot, widget, text: str) -> None:
+    widget.setFocus()
+    widget.selectAll()
+    qtbot.keyClicks(widget, text)
+    qtbot.keyClick(widget, Qt.Key.Key_Return)

@@ -1,4 +1,4 @@
-"""The window as a whole: open, look, edit, plan, cancel, write, be told of errors."""
+"""The window as a whole: jobs opened, saved and closed, findings, errors, keys, and what is remembered."""
 
 from __future__ import annotations
 
@@ -13,25 +13,10 @@ from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QDialog, QFileDialog, QMessageBox
 
-from app.errors import ExportError, JobFileError, ReadError
-from app.job.document import DisplayUnits, Scale, ScaleBy
-from app.job.edits import set_seconds, set_seed, set_stock_count
-from app.planning.host import Crashed, Failed, RunState
+from app.errors import JobFileError, ReadError
 from app.window.fault_dialog import FaultDialog
 from app.window.walk import Mark
-from tests.app.window.stand_ins import Desk, make_plan, open_job
-
-
-def keys(qtbot, widget, text: str) -> None:
-    widget.setFocus()
-    widget.selectAll()
-    qtbot.keyClicks(widget, text)
-    qtbot.keyClick(widget, Qt.Key.Key_Return)
-
-
-def fact(facts, what: str) -> str:
-    return dict(facts)[what]
-
+from tests.app.window.stand_ins import Desk
 
 # Opening
 
@@ -143,101 +128,6 @@ def test_closing_asks_about_unsaved_work_and_can_be_called_off(open_desk: Desk, 
     assert open_desk.planner.is_closed or open_desk.session.planning._planner is None
 
 
-# Editing
-
-
-def test_size_typed_in_feet_and_inches_rescales_the_letters_and_is_undone(open_desk: Desk, qtbot):
-    place, document = open_desk.window.artwork, open_desk.session.document
-    keys(qtbot, place.size_fields.length, "4' 6\"")
-    assert document.job.artwork[0].scale == Scale(ScaleBy.OVERALL_HEIGHT, pytest.approx(54 * 25.4))
-    qtbot.waitUntil(lambda: fact(place.facts.facts, "Height") == '54" (1371.6 mm)')
-    assert document.undo_stack.undoText() == 'change overall height to 54"'
-    open_desk.window.actions_by_id["undo"].trigger()
-    assert document.job.artwork[0].scale.length == 400.0
-    qtbot.waitUntil(lambda: fact(place.facts.facts, "Height") == '15.748" (400 mm)')
-    open_desk.window.actions_by_id["redo"].trigger()
-    assert document.job.artwork[0].scale.length == pytest.approx(1371.6)
-    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
-
-
-@pytest.mark.parametrize(("typed", "mm"), [('24"', 609.6), ("610 mm", 610.0), ("12", 304.8)])
-def test_lengths_are_read_with_their_unit_and_bare_numbers_in_the_jobs(open_desk: Desk, qtbot, typed, mm):
-    keys(qtbot, open_desk.window.artwork.size_fields.length, typed)
-    assert open_desk.session.document.job.artwork[0].scale.length == pytest.approx(mm)
-    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
-
-
-@pytest.mark.parametrize("typed", ["tall", "-3 in", "0"])
-def test_nonsense_length_changes_nothing_and_is_explained(open_desk: Desk, qtbot, typed):
-    before = open_desk.session.document.job
-    keys(qtbot, open_desk.window.artwork.size_fields.length, typed)
-    assert open_desk.session.document.job is before
-    assert open_desk.window.banner.isVisible()
-    assert open_desk.window.artwork.size_fields.length.property("wrong") is True
-
-
-def test_field_merely_passed_through_edits_nothing(open_desk: Desk, qtbot):
-    field = open_desk.window.artwork.size_fields.length
-    field.setFocus()
-    qtbot.keyClick(field, Qt.Key.Key_Return)
-    assert not open_desk.session.document.undo_stack.canUndo()
-
-
-def test_changing_the_measure_keeps_the_size(open_desk: Desk, qtbot):
-    open_desk.window.artwork.size_fields.scale_by.chosen.emit(ScaleBy.OVERALL_WIDTH)
-    assert open_desk.session.document.job.artwork[0].scale == Scale(ScaleBy.OVERALL_WIDTH, pytest.approx(700.0))
-    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
-
-
-def test_units_are_shown_everywhere_at_once_and_findings_are_written_anew(open_desk: Desk, qtbot):
-    read = len(open_desk.prepared_jobs)
-    open_desk.window.artwork.strip.millimetres.click()
-    assert open_desk.session.document.job.units is DisplayUnits.MILLIMETRES
-    assert open_desk.window.artwork.size_fields.length.text() == "400 mm"
-    assert open_desk.window.actions_by_id["millimetres"].isChecked()
-    assert all(place.view.units is DisplayUnits.MILLIMETRES for place in open_desk.window.places)
-    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
-    assert len(open_desk.prepared_jobs) == read + 1
-
-
-def test_stock_is_read_with_the_parts_and_the_seed_is_not(open_desk: Desk, qtbot):
-    """Seams are placed by the sheets there are: parts derived for other stock must never be planned."""
-    sheet = open_desk.session.document.job.stock[0].id
-    open_desk.session.document.edit("count", lambda job: set_stock_count(job, sheet, 3))
-    assert not open_desk.session.can_plan
-    qtbot.waitUntil(lambda: open_desk.session.can_plan)
-    assert open_desk.prepared_jobs[-1].stock[0].count == 3
-    read = len(open_desk.prepared_jobs)
-    open_desk.session.document.edit("seed", lambda job: set_seed(job, 5))
-    assert open_desk.session.can_plan
-    assert len(open_desk.prepared_jobs) == read
-
-
-def test_stock_count_stepped_up_in_one_visit_is_one_undo_step(open_desk: Desk, qtbot):
-    open_desk.window.go(2)
-    document = open_desk.session.document
-    sheet, field = next(iter(open_desk.window.stock.sizes.counts.items()))
-    field.setFocus()
-    for value in (3, 4, 5):
-        field.setValue(value)
-    assert next(one for one in document.job.stock if one.id == sheet).count == 5
-    document.undo_stack.undo()
-    assert next(one for one in document.job.stock if one.id == sheet).count is None
-    assert field.text() == "any number"
-
-
-def test_margin_and_web_of_a_material_are_edited(open_desk: Desk, qtbot):
-    open_desk.window.go(2)
-    keys(qtbot, open_desk.window.stock.sizes.margin, '1"')
-    keys(qtbot, open_desk.window.stock.sizes.web, '1/2"')
-    material = open_desk.session.document.job.materials[0]
-    assert (material.margin, material.web) == (pytest.approx(25.4), pytest.approx(12.7))
-    cutter = next(one for one in open_desk.session.document.job.cutters if one.id == material.cutter)
-    assert cutter.diameter == pytest.approx(6.35)
-    assert open_desk.window.stock.sizes.spacing.text().startswith('3/4"')
-    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
-
-
 # Findings
 
 
@@ -262,140 +152,6 @@ def test_finding_of_a_part_is_listed_with_the_parts_and_leads_to_its_corner(open
     assert (seen.x(), seen.y()) == (pytest.approx(corner.x(), abs=3.0), pytest.approx(corner.y(), abs=3.0))
     assert [one.code for one in place.findings.findings] == ["corner"]
     assert place.standing().mark is Mark.FAULT
-
-
-# Planning
-
-
-def test_plan_shows_progress_then_gains_then_the_plan(open_desk: Desk, qtbot):
-    window, planning = open_desk.window, open_desk.session.planning
-    window.actions_by_id["plan"].trigger()
-    assert window.place is window.sheets
-    assert open_desk.planner.asked == {"seconds": 10.0, "seed": 0}
-    assert planning.state == "running"
-    assert window.sheets.next.text() == "Cancel, keep the best plan"
-    assert not open_desk.session.can_plan
-    open_desk.planner.progress(0.25)
-    qtbot.waitUntil(lambda: window.sheets.run.bar.value() == 250)
-    assert "placing 3 of 8" in window.sheets.run.stage.text()
-    open_desk.planner.gain()
-    better = open_desk.planner.gain(x=10.0)
-    qtbot.waitUntil(lambda: planning.plan is better)  # of two gains in one poll only the last is shown
-    assert planning.is_preview
-    assert not open_desk.session.can_export
-    assert window.sheets.list.count() == 2
-    final = open_desk.planner.finish()
-    qtbot.waitUntil(lambda: planning.plan is final)
-    assert planning.state == "finished"
-    assert open_desk.session.can_export
-    assert window.sheets.next.text() == "Next: Output"
-    assert window.sheets.standing().mark is Mark.DONE
-
-
-def test_cancel_shows_stopping_and_keeps_the_best_plan(open_desk: Desk, qtbot):
-    open_desk.window.plan()
-    open_desk.window.actions_by_id["cancel"].trigger()
-    assert open_desk.session.planning.state == "stopping"
-    assert not open_desk.window.sheets.next.isEnabled()
-    plan = open_desk.planner.finish(cancelled=True)
-    qtbot.waitUntil(lambda: open_desk.session.planning.plan is plan)
-    assert open_desk.session.planning.state == "cancelled"
-    assert "best plan is kept" in open_desk.window.sheets.run.state.text()
-    assert open_desk.session.can_export
-
-
-def test_planning_that_fails_shows_no_plan_and_says_why(open_desk: Desk, qtbot):
-    open_desk.window.plan()
-    open_desk.planner.gain()
-    open_desk.planner.waiting.append(Failed(1, "material 'x' has no stock; add a sheet size"))
-    qtbot.waitUntil(lambda: open_desk.session.planning.state == "failed")
-    assert open_desk.session.planning.plan is None
-    assert "has no stock" in open_desk.window.banner.message.text()
-    assert open_desk.window.sheets.standing().mark is Mark.FAULT
-    assert open_desk.session.can_plan
-
-
-def test_crash_of_the_child_is_shown_and_planning_can_be_started_again(open_desk: Desk, qtbot):
-    open_desk.window.plan()
-    open_desk.planner.waiting.append(Crashed(1, -9))
-    open_desk.planner.state = RunState.CRASHED
-    qtbot.waitUntil(lambda: open_desk.session.planning.state == "crashed")
-    assert "exit code -9" in open_desk.window.banner.message.text()
-    make_plan(open_desk, qtbot)
-
-
-def test_fault_of_the_planner_is_shown_with_its_trace(open_desk: Desk, qtbot):
-    open_desk.window.plan()
-    open_desk.planner.waiting.append(Failed(1, "planning stopped on a fault", "Traceback: here"))
-    qtbot.waitUntil(lambda: bool(open_desk.window.findChildren(FaultDialog)))
-    assert "Traceback: here" in open_desk.window.findChildren(FaultDialog)[0].trace.toPlainText()
-
-
-def test_pieces_without_a_place_are_listed_with_the_reason(open_desk: Desk, qtbot):
-    make_plan(open_desk, qtbot, unplaced=2)
-    assert open_desk.window.sheets.unplaced_section.isVisibleTo(open_desk.window)
-    assert ("sign-2-face · 1", "no sheet has room for it") in open_desk.window.sheets.unplaced.remarks
-    assert open_desk.window.sheets.standing().mark is Mark.FAULT
-
-
-def test_plan_of_a_job_changed_since_is_not_written(open_desk: Desk, qtbot):
-    make_plan(open_desk, qtbot)
-    keys(qtbot, open_desk.window.artwork.size_fields.length, "500 mm")
-    assert not open_desk.session.can_export
-    assert open_desk.window.sheets.standing().words == "job changed since"
-    assert open_desk.window.sheets.next.text() == "Plan again"
-    open_desk.session.document.undo_stack.undo()
-    assert open_desk.session.can_export
-    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
-
-
-def test_units_and_time_may_change_without_making_the_plan_old(open_desk: Desk, qtbot):
-    make_plan(open_desk, qtbot)
-    open_desk.session.document.edit("time", lambda job: set_seconds(job, 77.0))
-    open_desk.window.sheets.strip.millimetres.click()
-    assert open_desk.session.can_export
-    qtbot.waitUntil(lambda: not open_desk.session.preparation.is_busy)
-
-
-def test_opening_another_job_drops_the_run_and_its_plan(open_desk: Desk, qtbot, small_job):
-    open_desk.window.plan()
-    open_desk.planner.gain()
-    qtbot.waitUntil(lambda: open_desk.session.planning.plan is not None)
-    open_desk.session.document.open(replace(small_job, name="Other"), None)
-    assert open_desk.session.planning.plan is None
-    assert open_desk.planner.state is RunState.CANCELLED
-    assert open_desk.window.sheets.list.count() == 0
-    qtbot.waitUntil(lambda: open_desk.session.preparation.prepared is not None)
-
-
-# Writing
-
-
-def test_files_are_written_and_listed(open_desk: Desk, qtbot, tmp_path: Path):
-    make_plan(open_desk, qtbot)
-    open_desk.window.output.writing.use_folder(str(tmp_path))
-    open_desk.window.actions_by_id["write"].trigger()
-    place = open_desk.window.output.writing
-    qtbot.waitUntil(lambda: place.files.count() == 2)
-    assert place.files.item(0).text().replace("\\", "/") == "sheets/01-1.dxf"
-    assert (tmp_path / "sheets" / "01-1.dxf").is_file()
-    assert place.next.text() == "Open folder"
-    assert place.standing().words == "2 files written"
-
-
-def test_export_error_is_one_sentence_and_no_file_counts_as_written(make_desk, qtbot, small_job, tmp_path: Path):
-    def refuse(_plan, _folder, _report):
-        raise ExportError("sheet 1 did not read back the same; nothing was kept")
-
-    desk = make_desk(write_plan=refuse)
-    open_job(desk, qtbot, small_job)
-    make_plan(desk, qtbot)
-    desk.window.output.writing.use_folder(str(tmp_path))
-    desk.window.output.write()
-    qtbot.waitUntil(lambda: desk.window.banner.isVisible())
-    assert "did not read back" in desk.window.banner.message.text()
-    assert desk.window.output.writing.files.count() == 0
-    assert desk.window.output.standing().mark is Mark.OPEN
 
 
 # Errors
