@@ -9,6 +9,7 @@ clash, dear enough to be paid only where nothing else helps (their separation).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final, NamedTuple
 
@@ -131,7 +132,7 @@ class Settler:
         n = len(parts)
         boxes = np.array([self._box(part, place) for part, place in zip(parts, places, strict=True)])
         reach = REACH * float(np.mean(boxes[:, 2:] - boxes[:, :2]))
-        program = Program(n)
+        program = Program(n, reach)
         self._keep_apart(program, parts, places, boxes, 3.0 * reach)
         self._keep_off(program, parts, places, ground, 3.0 * reach)
         if axis is not None:
@@ -153,31 +154,40 @@ class Settler:
         pieces = [self._pieces(part, place, grown=True) for part, place in zip(parts, places, strict=True)]
         at = np.column_stack((places[:, :2], places[:, :2])) + boxes
         within = np.all(at[:, None, :2] - at[None, :, 2:] <= near, axis=2)
-        for i, j in np.argwhere(np.tril(within & within.T, -1)).tolist():
+        pairs = np.argwhere(np.tril(within & within.T, -1))
+        found = []
+        for i, j in pairs.tolist():
             dx, dy = places[j, :2] - places[i, :2]
             lines, count = parting_lines(*pieces[i], *pieces[j], dx, dy, near)
-            normal, least = lines[:count, :2], lines[:count, 2]
-            # normal . (p_j - p_i) >= least, for moves d: -normal . d_j + normal . d_i <= what is left of it
-            room = normal[:, 0] * dx + normal[:, 1] * dy - least
-            program.keep_side((2 * i, 2 * i + 1, 2 * j, 2 * j + 1), np.hstack((normal, -normal)), room)
+            found.append(lines[:count])
+        if not found:
+            return
+        pair = np.repeat(np.arange(len(pairs)), [len(lines) for lines in found])
+        first, second = pairs[pair].T
+        lines = np.concatenate(found)
+        normal = lines[:, :2]
+        # normal . (p_j - p_i) >= least, for moves d: -normal . d_j + normal . d_i <= what is left of it
+        room = np.sum(normal * (places[second, :2] - places[first, :2]), axis=1) - lines[:, 2]
+        columns = np.column_stack((2 * first, 2 * first + 1, 2 * second, 2 * second + 1))
+        program.keep_sides(columns, np.hstack((normal, -normal)), room, pair)
 
     def _keep_off(self, program: Program, parts: list[int], places: Floats, ground: Ground, near: float) -> None:
-        if not ground.fixed:
-            return
-        for i, (part, place) in enumerate(zip(parts, places, strict=True)):
-            own = self._pieces(part, place, grown=False)
-            for block in ground.fixed:
-                lines, count = parting_lines(*own, *block, -float(place[0]), -float(place[1]), near)
+        for block in ground.fixed:
+            for i, (part, place) in enumerate(zip(parts, places, strict=True)):
+                own = self._pieces(part, place, grown=False)
+                lines, count = parting_lines(*own, *block, -place[0], -place[1], near)
                 normal = lines[:count, :2]
                 room = -(normal @ place[:2]) - lines[:count, 2]
-                program.keep_side((2 * i, 2 * i + 1), normal, room)
+                columns = np.tile((2 * i, 2 * i + 1), (count, 1))
+                program.keep_sides(columns, normal, room, np.zeros(count, np.int64))
 
 
 class Program:
     """A linear program on the moves of n copies: x and y of each, the extent, then a clash for all that overlap."""
 
-    def __init__(self, n: int) -> None:
+    def __init__(self, n: int, reach: float) -> None:
         self.n = n
+        self.farthest = 2.0 * math.sqrt(2.0) * reach  # two copies never come nearer than that
         self.clashes = self.height = 0
         self.rows: list[Ints] = []
         self.columns: list[Ints] = []
@@ -193,19 +203,16 @@ class Program:
         self.limits.append(limits)
         self.height += len(limits)
 
-    def keep_side(self, columns: tuple[int, ...], entries: Floats, room: Floats) -> None:
-        """Let moves use up no more than `room`; where that is short now, they share a clash."""
-        wide = np.tile(np.array(columns, np.int64), (len(room), 1))
+    def keep_sides(self, columns: Ints, entries: Floats, room: Floats, group: Ints) -> None:
+        """Let moves use up no more than `room`; where that is short now, the rows of a group share a clash."""
+        bound = room < self.farthest
         short = room < -EXACT
-        self._add(wide[~short], entries[~short], room[~short])
-        if np.any(short):
-            clash = np.full((int(short.sum()), 1), 2 * self.n + 1 + self.clashes)
-            self._add(
-                np.hstack((wide[short], clash)),
-                np.hstack((entries[short], np.full_like(clash, -1.0, float))),
-                room[short],
-            )
-            self.clashes += 1
+        free = bound & ~short
+        self._add(columns[free], entries[free], room[free])
+        groups, clash = np.unique(group[short], return_inverse=True)
+        own = 2 * self.n + 1 + self.clashes + clash[:, None]
+        self._add(np.hstack((columns[short], own)), np.hstack((entries[short], np.full(own.shape, -1.0))), room[short])
+        self.clashes += len(groups)
 
     def stay_within(self, axis: int, room: Floats) -> None:
         """Keep copies, with -`room` as their far ends now, within the extent."""

@@ -32,8 +32,12 @@ PROMISING: Final = 0.25
 """Of the failures in the pool: a new one that would be among these is settled; most others cannot be."""
 FINE_SHARE: Final = 0.25
 """Of a cycle of exploring: the compression that follows it."""
+LEAST_SHARE: Final = 0.3
+"""Of the sheet: the shortest stretch that is thrown about."""
+LOOSE: Final = 0.08
+"""How much longer the sheet is made for that, times the share thrown about."""
 LONGER: Final = 1.03
-"""How much longer the sheet is made when random places on it cannot be parted."""
+"""How much longer still when the copies cannot be parted there."""
 STALE: Final = 2000
 """Stretches without gain, beyond as many as all gains took, that make a layout stale."""
 
@@ -41,9 +45,9 @@ STALE: Final = 2000
 class Shrinker:
     """Shortens one sheet along one axis; `places` and `length` are the best so far, `done` when nothing is left.
 
-    `places` are those to start from, without overlap; with `scattered` the copies start at random places on a sheet
-    that long, and `length` is no more than an aim until the first gain. `settle` is given places and the high end they
-    must not pass. Several may share a team: `pause` one before another works.
+    `places` are those to start from, without overlap. With `scattered` a stretch of them, or all, is first thrown about
+    on a longer sheet; `length` is then no more than an aim until the first gain. `settle` is given places and the high
+    end they must not pass. Several may share a team: `pause` one before another works.
     """
 
     def __init__(
@@ -55,7 +59,7 @@ class Shrinker:
         *,
         seed: int,
         settle: Callable[[Floats, float], Floats | None] = lambda places, most: None,
-        scattered: float | None = None,
+        scattered: bool = False,
     ) -> None:
         self.team = team
         self.settle = settle
@@ -66,7 +70,7 @@ class Shrinker:
         self.low = float(team.bins.rect[b, axis])
         self.full = float(team.bins.rect[b, axis + 2])
         self.random = np.random.default_rng(seed)
-        self.length = self._extent(places) if scattered is None else scattered
+        self.length = self._extent(places)
         self.done = False
         self.step_share = FIRST_STEP
         self.cycle = 100  # stretches of exploring before the next compression
@@ -80,7 +84,11 @@ class Shrinker:
         self.active: list[int] = []
         sizes = np.array([team.catalog.sizes[part] for part in team.parts])
         self.large = np.argsort(-sizes, kind="stable")[: max(2, len(sizes) // 2)]
-        self.scattered = scattered is not None
+        self.scattered = scattered
+        self.share = float(self.random.uniform(LEAST_SHARE, 1.0)) if scattered else 0.0
+        self.start_length = self.length
+        if scattered:
+            self.length *= 1.0 + LOOSE * self.share
 
     @property
     def is_stale(self) -> bool:
@@ -198,14 +206,19 @@ class Shrinker:
         return True
 
     def _scatter(self) -> bool:
-        """Load random places on a sheet of the length aimed at; False when something cannot fit."""
+        """Throw about the copies within a random stretch of the sheet; False when something cannot fit."""
         self._set_target(self.length)
-        rect = self.team.bins.rect[self.b]
+        rect, axis = self.team.bins.rect[self.b], self.axis
+        wide = self.share * self.start_length
         for k in range(WORKERS):
+            low = self.low + self.random.uniform(0.0, self.start_length - wide)
             places = self.places.copy()
-            for i in np.flatnonzero(places[:, 4] == self.b):
+            on = places[:, 4] == self.b
+            places[on & (places[:, axis] > low + wide), axis] += self.target - self.start_length
+            for i in np.flatnonzero(on & (places[:, axis] >= low) & (places[:, axis] <= low + wide)):
                 ways = self.team.catalog.attitudes[self.team.parts[i]]
-                places[i, :2] = self.random.uniform(rect[:2], rect[2:])
+                places[i, 1 - axis] = self.random.uniform(rect[1 - axis], rect[3 - axis])
+                places[i, axis] = low + self.random.uniform(0.0, wide + self.target - self.start_length)
                 places[i, 2:4] = 0.0, ways[int(self.random.integers(len(ways)))].shape
             held = self._held_in(places)
             if held is None:

@@ -28,8 +28,6 @@ from nesting.warm import warming
 Floats = NDArray[np.float64]
 MAP_STEP: Final = 0.04
 """Step of the maps, as a share of the parts' mean diameter."""
-LOOSE: Final = 1.08
-"""Length of a strip on which copies at random places are to be parted, as a multiple of the best."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,9 +164,9 @@ class _Shortening:
         self.rect = self.team.bins.rect[0] + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
         self.seed = seed
         self.seeds = np.random.SeedSequence(seed)
-        self.best = self._life(board.places()[self.items], None)
+        self.best = self._life(board.places()[self.items], scattered=False)
 
-    def _life(self, places: Floats, scattered: float | None) -> Shrinker:
+    def _life(self, places: Floats, *, scattered: bool) -> Shrinker:
         seed = int(self.seeds.spawn(1)[0].generate_state(1)[0])
         return Shrinker(self.team, places, 0, 0, seed=seed, settle=self._settle, scattered=scattered)
 
@@ -196,8 +194,8 @@ class _Shortening:
     def steps(self) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
         """Shorten for ever; a plan comes with every gain.
 
-        Whenever the best layout has gone stale another is started from random places; when that has too, the shorter
-        of the two goes on for as long as the other took.
+        Whenever the best layout has gone stale another is made of it by throwing some of its parts about; when that
+        has gone stale too, the shorter of the two goes on for as long as the other took.
         """
         life, tree = self.best, None
         if all(is_rectangle(self.problem.parts[part]) for part in self.parts):
@@ -223,6 +221,6 @@ class _Shortening:
         """The life to go on with when this one has gone stale."""
         life.pause()
         if life is self.best:
-            return self._life(life.places, LOOSE * life.length)
+            return self._life(life.places, scattered=True)
         self.best.go_on(life.age)
         return self.best
