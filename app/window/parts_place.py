@@ -5,17 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from typing import Final
 
-from PySide6.QtCore import QRectF
-from PySide6.QtGui import QTransform
 from PySide6.QtWidgets import QGridLayout, QWidget
 
-from app.artwork.drawing import Letter
-from app.errors import AppError
 from app.fabrication.part import CutPart, Role
 from app.job import edits
-from app.job.document import Job, Seam
-from app.job.kinds import KINDS
-from app.window.artwork_picture import artwork_frames
+from app.job.document import Job
 from app.window.data_table import Cell, Column, DataTable, Row, number
 from app.window.facts import FactList, Legend, Section, button, words
 from app.window.fields import CheckBox, Choice
@@ -25,9 +19,7 @@ from app.window.part_measures import PartMeasures
 from app.window.parts_picture import Arrangement, parts_picture
 from app.window.picture import Thing
 from app.window.place import Place
-from app.window.seam_bar import SeamBar
-from app.window.seam_hand import SeamHand
-from app.window.seam_lines import seams_in_words
+from app.window.seam_changes import SeamChanges
 from app.window.session import Session
 from app.window.theme import Theme
 from app.window.walk import Mark, Standing
@@ -35,9 +27,6 @@ from app.window.wording import area, count
 from geometry.findings import Finding
 from geometry.measure import region_area, region_bounds
 from geometry.units import format_length
-
-Divided = tuple[str, Role]
-"""Id of a letter and role of a part of it."""
 
 COLUMNS: Final = (
     Column("Part", "Name of the part"),
@@ -56,8 +45,6 @@ class PartsPlace(Place):
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__("Parts", session, theme, has_findings=True)
         self.arrangement = Arrangement.BY_ROLE
-        self._changing: Divided | None = None
-        self._before: tuple[Arrangement, tuple[Role, ...]] = (Arrangement.BY_ROLE, ())
         self._measures = PartMeasures(theme)
         self.arranged = Choice("How the parts are laid out")
         self.arranged.setToolTip("Every part apart, in groups; or all where they belong in the sign, front over back")
@@ -76,10 +63,11 @@ class PartsPlace(Place):
         self.table_section.add_beside(self.copy_button)
         self.totals = FactList(wide_keys=True)
         self._make_turning()
-        self._make_seams()
+        self.seams = SeamChanges(self)
+        self.board.insertWidget(0, self.seams.bar)
         self.body.addWidget(Section("Show", self.arranged, self.legend))
         self.body.addWidget(self.table_section)
-        self.body.addWidget(self.seams_section)
+        self.body.addWidget(self.seams)
         self.body.addWidget(self.selected)
         self.body.addWidget(Section("Turning on the sheet", self._turning))
         self.body.addWidget(Section("Net area of the parts", self.totals))
@@ -87,7 +75,7 @@ class PartsPlace(Place):
         self.view.selected.connect(self._selected_on_drawing)
         session.preparation.changed.connect(self._prepared)
         session.preparation.busy_changed.connect(self.refresh)
-        session.document.opened.connect(self.end_seams)
+        session.document.opened.connect(self.seams.end)
         session.document.changed.connect(self._job_changed)
 
     def _make_turning(self) -> None:
@@ -110,20 +98,6 @@ class PartsPlace(Place):
         grid.addWidget(self.grain, 1, 0, 1, 2)
         grid.addWidget(self.alike, 2, 0, 1, 2)
         grid.addWidget(self.turns, 3, 0, 1, 2)
-
-    def _make_seams(self) -> None:
-        self.seams = words("", "muted")
-        self.divided = Choice("Part whose seams are changed")
-        self.divided.setToolTip("Parts that are divided, and the part that is selected")
-        self.change_seams = button("Change seams", tip="Drag, add and remove the seams of this part on the drawing")
-        self.change_seams.clicked.connect(self.begin_seams)
-        self.seams_section = Section("Seams", self.seams, self.divided, self.change_seams)
-        self.seam_bar = SeamBar()
-        self.seam_bar.add_wanted.connect(self._begin_adding)
-        self.seam_bar.remove_wanted.connect(lambda: self._hand.remove() if self._hand is not None else None)
-        self.seam_bar.find_wanted.connect(self._find_again)
-        self.seam_bar.ended.connect(self.end_seams)
-        self.board.insertWidget(0, self.seam_bar)
 
     def standing(self) -> Standing:
         """How many parts and pieces there are."""
@@ -172,8 +146,8 @@ class PartsPlace(Place):
         if prepared is None or job is None or not prepared.parts:
             self.view.show_picture(None)
             return
-        roles = self.shown_roles() if self._changing is None else (self._changing[1],)
-        arrangement = self.arrangement if self._changing is None else Arrangement.IN_PLACE
+        roles = self.shown_roles() if self.seams.changing is None else (self.seams.changing[1],)
+        arrangement = self.arrangement if self.seams.changing is None else Arrangement.IN_PLACE
         picture = parts_picture(
             prepared,
             job,
@@ -182,137 +156,16 @@ class PartsPlace(Place):
             self.theme,
             self.session.paths,
             self.board_px,
-            self._findings() if self._changing is None else (),
-            self._changing,
+            self._findings() if self.seams.changing is None else (),
+            self.seams.changing,
         )
         self.view.show_picture(picture, keep_view=self.keeps_view and arrangement is Arrangement.IN_PLACE)
         self._selected_on_drawing(self.view.selection)
 
-    # Seams
-
-    @property
-    def _hand(self) -> SeamHand | None:
-        return self.view.hand if isinstance(self.view.hand, SeamHand) else None
-
-    def begin_seams(self) -> None:
-        """Change the seams of the part chosen, on the drawing."""
-        chosen = _divided(self.divided.currentData())
-        if chosen is None:
-            return
-        self.end_seams()
-        self._changing = chosen
-        try:
-            desk = self._desk(chosen)
-        except AppError as error:
-            self._changing = None
-            self.said.emit(str(error))
-            return
-        letter = self._letter(chosen[0])
-        frame = self._frame_of(letter, desk.origin)
-        if letter is None or frame is None:
-            self._changing = None
-            return
-        hand = SeamHand(self.theme, desk, frame, self)
-        hand.judged.connect(self._show_check)
-        hand.changed.connect(self._set_seams)
-        hand.ended.connect(self.end_seams)
-        self.view.select(None)
-        self.draw_soon()
-        self.seam_bar.begin(f"{letter.name} {chosen[1].value}")
-        self.view.take_up(hand)
-        hand.show_seams(self._seams_in_force(desk.now))
-        boxes = [region_bounds(region) for region in letter.regions]
-        whole = boxes[0]
-        for box in boxes[1:]:
-            whole = whole.union(box)
-        self.layout().activate()
-        self.view.show_place(frame.mapRect(QRectF(0.0, 0.0, whole.width, whole.height)), around=0.02)
-        self.view.setFocus()
-
-    def end_seams(self) -> None:
-        """Show all parts again."""
-        if self._changing is None:
-            return
-        self._changing = None
-        hand = self._hand
-        self.view.take_up(None)
-        if hand is not None:
-            hand.deleteLater()
-        self.seam_bar.hide()
-        self.draw_soon()
-
-    def _desk(self, chosen: Divided):
-        from app.fabrication.seam_desk import seam_desk
-
-        job, letter, prepared = self.job, self._letter(chosen[0]), self.session.preparation.prepared
-        return seam_desk(job, letter, chosen[1], prepared.seams)
-
-    def _frame_of(self, letter: Letter | None, origin: tuple[float, float]) -> QTransform | None:
-        prepared = self.session.preparation.prepared
-        if letter is None or prepared is None:
-            return None
-        frames = artwork_frames(prepared, self.board_px).frames
-        return QTransform.fromTranslate(*origin) * frames[letter.artwork]
-
-    def _letter(self, letter_id: str) -> Letter | None:
-        prepared = self.session.preparation.prepared
-        letters = (letter for one in prepared.lettering for letter in one.letters) if prepared is not None else ()
-        return next((letter for letter in letters if letter.id == letter_id), None)
-
-    def _own_seams(self) -> tuple[Seam, ...] | None:
-        job = self.job
-        if job is None or self._changing is None:
-            return None
-        letter, role = self._changing
-        return next((one.seams for one in job.seams if (one.letter, one.part) == (letter, role.value)), None)
-
-    def _seams_in_force(self, now: tuple[Seam, ...]) -> tuple[Seam, ...]:
-        own = self._own_seams()
-        return now if own is None else own
-
-    def _begin_adding(self) -> None:
-        if self._hand is not None:
-            self._hand.begin_adding()
-            self.seam_bar.say("Click where the seam is to run. It runs upright, or level with Shift.")
-            self.view.setFocus()
-
-    def _set_seams(self, seams: tuple[Seam, ...], merge: str) -> None:
-        if self._changing is not None:
-            letter, role = self._changing
-            self.edit("change seams", lambda job: edits.set_seams(job, letter, role.value, seams), merge=merge)
-
-    def _find_again(self) -> None:
-        if self._changing is not None:
-            letter, role = self._changing
-            self.edit("find seams again", lambda job: edits.set_seams(job, letter, role.value, None))
-
-    def _show_check(self, check: object) -> None:
-        hand = self._hand
-        if hand is not None:
-            self.seam_bar.show_check(check, hand.chosen, is_own=self._own_seams() is not None)
-
     def _job_changed(self, _before: Job | None, _after: Job, initiator: object) -> None:
         self.refresh()
-        own = self._own_seams()
-        if self._hand is not None and own is not None and initiator is not self:
-            self._hand.show_seams(own)
-
-    def _renew_desk(self) -> None:
-        """After the parts were made anew: the seams of other layers may have moved, or the letter is gone."""
-        hand, chosen = self._hand, self._changing
-        if hand is None or chosen is None:
-            return
-        letter = self._letter(chosen[0])
-        if letter is None or self.session.preparation.prepared is None:
-            self.end_seams()
-            return
-        try:
-            desk = self._desk(chosen)
-        except AppError:
-            self.end_seams()
-            return
-        hand.take_desk(desk)
-        hand.show_seams(self._seams_in_force(desk.now))
+        if initiator is not self:
+            self.seams.follow()
 
     # The rest of the panel
 
@@ -343,12 +196,10 @@ class PartsPlace(Place):
             )
             self._fill_table(parts, job)
         self.totals.show_facts(facts)
-        seams = prepared.seams if prepared is not None else ()
-        self.seams.setText(seams_in_words(seams) if seams else "No part is divided.")
-        self._offer_divided()
+        self.seams.show_seams(self._selected_part())
         self.findings.show_findings(self._findings())
-        self.draw_soon(keep_view=self._changing is not None)
-        self._renew_desk()
+        self.draw_soon(keep_view=self.seams.changing is not None)
+        self.seams.renew()
         self.refresh()
 
     def _fill_table(self, parts: tuple[CutPart, ...], job: Job) -> None:
@@ -395,36 +246,6 @@ class PartsPlace(Place):
 
         self.edit("change pieces", with_sets)
 
-    def _offer_divided(self) -> None:
-        prepared, job = self.session.preparation.prepared, self.job
-        entries: dict[Divided, str] = {}
-        if prepared is not None and job is not None:
-            names = {letter.id: letter.name for one in prepared.lettering for letter in one.letters}
-            numbers: dict[Divided, int] = {}
-            for seam in prepared.seams:
-                key = (seam.letter, seam.role)
-                numbers[key] = numbers.get(key, 0) + 1
-            for (letter, role), seams in numbers.items():
-                entries[letter, role] = f"{names.get(letter, letter)} {role.value}, {count(seams, 'seam')}"
-            part = self._selected_part()
-            if part is not None and part.role.value in self._divisible(part):
-                entries.setdefault((part.letter, part.role), f"{names.get(part.letter, part.letter)} {part.role.value}")
-        now = _divided(self.divided.currentData())
-        part = self._selected_part()
-        wanted = (part.letter, part.role) if part is not None else now
-        chosen = wanted if wanted in entries else next(iter(entries), None)
-        self.divided.offer([(text, _key(key)) for key, text in entries.items()], _key(chosen) if chosen else None)
-        for widget in (self.divided, self.change_seams):
-            widget.setVisible(bool(entries))
-
-    def _divisible(self, part: CutPart) -> tuple[str, ...]:
-        job, letter = self.job, self._letter(part.letter)
-        artwork = next((one for one in job.artwork if letter is not None and one.id == letter.artwork), None)
-        if artwork is None:
-            return ()
-        build = next(one for one in job.builds if one.id == artwork.build_of(part.letter))
-        return KINDS[build.kind].divisible
-
     def _selected_part(self) -> CutPart | None:
         prepared, thing = self.session.preparation.prepared, self.view.selection
         if prepared is None or thing is None:
@@ -464,19 +285,7 @@ class PartsPlace(Place):
             self.table.choose(part.id)
             self.material.setCurrentIndex(self.material.findData(part.material))
             self._show_turning()
-        self._offer_divided()
+        self.seams.offer(part)
 
     def _draw_again(self) -> None:
         self.draw_soon(keep_view=True)
-
-
-def _key(divided: Divided) -> str:
-    """As the choice keeps it: Qt makes lists of tuples."""
-    return f"{divided[0]}\n{divided[1].value}"
-
-
-def _divided(key: object) -> Divided | None:
-    if not isinstance(key, str):
-        return None
-    letter, role = key.split("\n")
-    return letter, Role(role)

@@ -132,7 +132,7 @@ def test_seams_are_drawn_across_the_letter_and_the_parts_in_place(open_desk: Des
     assert sum(isinstance(item, SeamLine) for item in parts.view.picture.items) == 1
     parts.legend.rows[Role.FACE].box.setChecked(False)
     assert not any(isinstance(item, SeamLine) for item in parts.view.picture.items)
-    assert "1 face" in parts.seams.text()
+    assert "1 face" in parts.seams.told.text()
 
 
 # Words on the drawing

@@ -31,9 +31,9 @@ def parts(make_desk, qtbot, tmp_path: Path) -> Desk:
     settled(desk, qtbot)
     desk.window.go(1)
     place = desk.window.parts
-    place.divided.setCurrentIndex(place.divided.findText("bar backer", Qt.MatchFlag.MatchStartsWith))
-    place.change_seams.click()
-    qtbot.waitUntil(lambda: place.seam_bar.isVisible())
+    place.seams.divided.setCurrentIndex(place.seams.divided.findText("bar backer", Qt.MatchFlag.MatchStartsWith))
+    place.seams.change.click()
+    qtbot.waitUntil(lambda: place.seams.bar.isVisible())
     return desk
 
 
@@ -71,7 +71,7 @@ def test_seam_is_dragged_judged_and_undone(parts: Desk, qtbot):
     assert len(moved) == 1
     assert moved[0].start[0] == pytest.approx(to[0], abs=8.0)  # a pixel is some mm at this zoom
     assert place.view.hand.check.is_sound
-    assert "Sound" in place.seam_bar.verdict.text()
+    assert "Sound" in place.seams.bar.verdict.text()
     settled(parts, qtbot)
     made = [one for one in parts.session.preparation.prepared.seams if one.role is Role.BACKER]
     assert [one.is_own for one in made] == [True]
@@ -87,14 +87,14 @@ def test_seam_that_leaves_a_piece_too_long_is_told_with_its_size(parts: Desk, qt
     at = place.view.hand.seams[0].start[0]
     drag(parts, qtbot, (at, 300.0), (150.0, 300.0))  # leaves 3850 mm, and no sheet is longer than 144 in
     assert not place.view.hand.check.is_sound
-    assert place.seam_bar.verdict.property("look") == "bad"
-    assert "sheet" in place.seam_bar.verdict.text()
+    assert place.seams.bar.verdict.property("look") == "bad"
+    assert "sheet" in place.seams.bar.verdict.text()
     settled(parts, qtbot)
 
 
 def test_seams_are_added_turned_removed_and_found_again(parts: Desk, qtbot):
     place, viewport = parts.window.parts, parts.window.parts.view.viewport()
-    place.seam_bar.add.click()
+    place.seams.bar.add.click()
     qtbot.mouseClick(viewport, Qt.MouseButton.LeftButton, pos=spot(parts, 1000.0, 200.0))
     assert len(own(parts)) == 2
     added = place.view.hand.seams[place.view.hand.chosen]
@@ -104,16 +104,16 @@ def test_seams_are_added_turned_removed_and_found_again(parts: Desk, qtbot):
     drag(parts, qtbot, top, (top[0] + 330.0, top[1]))  # about 30 degrees off upright
     turned = place.view.hand.seams[place.view.hand.chosen]
     assert abs(turned.start[0] - turned.end[0]) > 200.0
-    place.seam_bar.remove.click()
+    place.seams.bar.remove.click()
     assert len(own(parts)) == 1
     settled(parts, qtbot)
-    place.seam_bar.find.click()
+    place.seams.bar.find.click()
     assert own(parts) == []
     settled(parts, qtbot)
     assert len(place.view.hand.seams) == 1
-    place.seam_bar.done.click()
+    place.seams.bar.done.click()
     assert place.view.hand is None
-    assert not place.seam_bar.isVisible()
+    assert not place.seams.bar.isVisible()
 
 
 def test_seams_are_changed_with_keys_alone(parts: Desk, qtbot):
@@ -138,6 +138,6 @@ def test_seams_are_changed_with_keys_alone(parts: Desk, qtbot):
 def test_another_job_ends_the_changing_of_seams(parts: Desk, qtbot, small_job):
     parts.session.document.open(small_job, None)
     assert parts.window.parts.view.hand is None
-    assert not parts.window.parts.seam_bar.isVisible()
+    assert not parts.window.parts.seams.bar.isVisible()
     qtbot.waitUntil(lambda: not parts.session.preparation.is_busy, timeout=20_000)
     parts.window.banner.clear()
