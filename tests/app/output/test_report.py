@@ -110,8 +110,8 @@ def test_parts_by_letter_buy_list_settings_and_findings_follow(sign):
 
 def test_pages_are_numbered_to_the_last(sign):
     texts = sign[0]
-    # Overview, two sheets, parts by letter; a page each for the purchaser, the settings and the findings.
-    assert len(texts) == 7
+    # Overview, two sheets, parts by letter; a page for the purchaser, two for the settings, one for the findings.
+    assert len(texts) == 8
     for number, text in enumerate(texts, start=1):
         assert text.endswith(f"page {number} of {len(texts)}")
 
