@@ -13,6 +13,8 @@ from app.window.theme import Theme
 from geometry.units import format_length
 
 BAR_LEAST_PX = 64
+WORDS_PX = 52  # beside the bar
+MOST_STEP = 3.0  # from one round length to the next
 
 
 class ScaleBar(QWidget):
@@ -21,7 +23,7 @@ class ScaleBar(QWidget):
     def __init__(self, view: DrawingView, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._view, self._theme = view, theme
-        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("Scale bar")
         view.zoomed.connect(self.update)
         theme.changed.connect(self.update)
@@ -30,9 +32,14 @@ class ScaleBar(QWidget):
         """Room for the longest bar and its words."""
         return QSize(250, 24)
 
+    def minimumSizeHint(self) -> QSize:
+        """Room for a short bar and its words, where the window is narrow."""
+        return QSize(100, 24)
+
     def length(self) -> float:
-        """Length the bar stands for, mm."""
-        return round_step(BAR_LEAST_PX / self._view.scale_px, self._view.units)
+        """Length the bar stands for, mm: as much as leaves room for its words."""
+        room = (self.width() - WORDS_PX) / MOST_STEP
+        return round_step(max(1.0, min(BAR_LEAST_PX, room)) / self._view.scale_px, self._view.units)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """The bar, half filled, and its length."""

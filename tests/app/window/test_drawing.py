@@ -256,6 +256,15 @@ def test_scale_bar_is_true_to_the_drawing(sheets):
         assert 64 <= bar.length() * sheets.view.scale_px <= 64 * 2.6
 
 
+def test_scale_bar_leaves_room_for_its_words_in_a_narrow_window(sheets):
+    bar = sheets.strip.bar
+    bar.setFixedWidth(115)
+    words = bar.fontMetrics().horizontalAdvance('120 1/2"')
+    for factor in (1.0, 2.7, 0.2):
+        sheets.view.zoom(factor)
+        assert bar.length() * sheets.view.scale_px + 8 + words <= 115
+
+
 def test_offcut_is_drawn_by_its_true_edge_with_margin_and_keep_out(open_desk: Desk, qtbot):
     theme, place = open_desk.window.theme, open_desk.window.sheets
     plan = planned(made(open_desk.session.document.job))
