@@ -46,9 +46,14 @@ class Attitude:
 class Room:
     """Where parts may lie on one kind of sheet, in the sheet's frame."""
 
-    rect: tuple[float, float, float, float]
+    rect: tuple[float, float, float, float]  # box of the usable region, larger by SLACK
     area: float  # of the usable region, mm²
     obstacles: tuple[int, ...]  # shapes
+
+    @property
+    def box(self) -> Floats:
+        """Box of the usable region itself: min x, min y, max x, max y, mm."""
+        return np.array(self.rect) + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
 
 
 @dataclass(frozen=True, slots=True)

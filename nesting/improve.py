@@ -18,10 +18,11 @@ import shapely
 from numpy.typing import NDArray
 
 from nesting.board import Board
-from nesting.catalog import SLACK, Catalog
+from nesting.catalog import Catalog
 from nesting.construct import build, fit_table
 from nesting.excerpt import Excerpt, excerpt
-from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP, Effort
+from nesting.kernels.score import Effort
+from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP
 from nesting.mix import FULLEST, capacity, cheaper_sets
 from nesting.pairs import PairTables, flat, shape_rings
 from nesting.pieces import convex_pieces
@@ -233,12 +234,13 @@ class Improving:
             rows = np.flatnonzero(places[:, 4] == b)
             if not len(rows):
                 continue
-            parts = [self.items[items[r]][0] for r in rows]
+            parts, ground = [self.items[items[r]][0] for r in rows], self._ground(kind)
             for part in set(parts):
-                self.settler.prepare(part)
-                yield None
+                for grown in (True, False) if ground.fixed else (True,):
+                    self.settler.prepare(part, grown=grown)
+                    yield None
             parted: Floats | None = None
-            for parted in self.settler.parted(parts, places[rows], self._ground(kind)):
+            for parted in self.settler.parted(parts, places[rows], ground):
                 if parted is None:
                     yield None
             if parted is None:
@@ -250,10 +252,9 @@ class Improving:
     def _ground(self, kind: int) -> Ground:
         if kind not in self.grounds:
             room = self.catalog.rooms[kind]
-            rect = np.array(room.rect) + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
             rings = [shape_rings(self.catalog.shapes, shape) for shape in room.obstacles]
             fixed = [flat(convex_pieces(shapely.Polygon(outer, holes))) for outer, *holes in rings]
-            self.grounds[kind] = Ground(rect, tuple(fixed))
+            self.grounds[kind] = Ground(room.box, tuple(fixed))
         return self.grounds[kind]
 
     def _taken_over(self, window: Window, items: Sequence[int], kinds: Sequence[int], places: Floats) -> Step:

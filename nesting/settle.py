@@ -79,17 +79,11 @@ class Settler:
         None when the arrangement cannot be made exact.
         """
         best: Floats | None = None
-        at, clash, extent = places, np.inf, np.inf
-        for _ in range(TRIES):
-            moved = self._solved(parts, at, Ground(rect), axis, most)
-            if moved is None:
-                break
+        extent = np.inf
+        for moved in self._moves(parts, places, Ground(rect), axis, most):
             if moved.clash > EXACT:
-                if best is not None or moved.clash > LESS * clash:
-                    break
-                at, clash = moved.places, moved.clash
                 continue
-            best = at = moved.places
+            best = moved.places
             if moved.extent > extent - 1e-7:
                 break
             extent = moved.extent
@@ -97,16 +91,23 @@ class Settler:
 
     def parted(self, parts: list[int], places: Floats, ground: Ground) -> Iterator[Floats | None]:
         """Part copies that overlap by little: None after each program, then their places if that worked."""
-        clash = np.inf
-        for _ in range(TRIES):
-            moved = self._solved(parts, places, ground, None, np.inf)
-            if moved is None or moved.clash > LESS * clash:
-                return
+        for moved in self._moves(parts, places, ground, None, np.inf):
             if moved.clash <= EXACT:
                 yield moved.places
                 return
-            places, clash = moved.places, moved.clash
             yield None
+
+    def _moves(
+        self, parts: list[int], places: Floats, ground: Ground, axis: int | None, most: float
+    ) -> Iterator[Moved]:
+        """Programs one after the other, each with fresh lines, for as long as they leave ever less of the clashes."""
+        clash = np.inf
+        for _ in range(TRIES):
+            moved = self._solved(parts, places, ground, axis, most)
+            if moved is None or moved.clash > max(LESS * clash, EXACT):
+                return
+            yield moved
+            places, clash = moved.places, moved.clash
 
     def _box(self, part: int, place: Floats) -> Floats:
         outline = self._turned(part, place, self.problem.parts[part].outline.outer)

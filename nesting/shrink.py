@@ -15,7 +15,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP, Effort
+from nesting.kernels.score import Effort
+from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP
 from nesting.team import WORKERS, Team
 
 Floats = NDArray[np.float64]
@@ -32,21 +33,17 @@ PROMISING: Final = 0.25
 """Of the failures in the pool: a new one that would be among these is settled; most others cannot be."""
 FINE_SHARE: Final = 0.25
 """Of a cycle of exploring: the compression that follows it."""
-LEAST_SHARE: Final = 0.3
-"""Of the sheet: the shortest stretch that is thrown about."""
-LOOSE: Final = 0.08
-"""How much longer the sheet is made for that, times the share thrown about."""
+LOOSE: Final = 1.08
+"""How much longer the sheet is made to throw its copies about on it."""
 LONGER: Final = 1.03
-"""How much longer still when the copies cannot be parted there."""
-STALE: Final = 2000
-"""Stretches without gain, beyond as many as all gains took, that make a layout stale."""
+"""How much longer still when they cannot be parted there."""
 
 
 class Shrinker:
     """Shortens one sheet along one axis; `places` and `length` are the best so far, `done` when nothing is left.
 
-    `places` are those to start from, without overlap. With `scattered` a stretch of them, or all, is first thrown about
-    on a longer sheet; `length` is then no more than an aim until the first gain. `settle` is given places and the high
+    `places` are those to start from, without overlap. With `scattered` they are first thrown about on a longer sheet;
+    `length` is then no more than an aim until the first gain. `settle` is given places and the high
     end they must not pass. Several may share a team: `pause` one before another works.
     """
 
@@ -80,28 +77,17 @@ class Shrinker:
         self.pool: list[tuple[float, int, Floats]] = []
         self.failures = 0
         self.age = 0  # stretches
-        self.allowed = STALE
+        self.settled = 0  # stretches until only small steps were left; zero before
         self.active: list[int] = []
         sizes = np.array([team.catalog.sizes[part] for part in team.parts])
         self.large = np.argsort(-sizes, kind="stable")[: max(2, len(sizes) // 2)]
         self.scattered = scattered
-        self.share = float(self.random.uniform(LEAST_SHARE, 1.0)) if scattered else 0.0
-        self.start_length = self.length
         if scattered:
-            self.length *= 1.0 + LOOSE * self.share
-
-    @property
-    def is_stale(self) -> bool:
-        """Whether gains are no longer to be expected soon."""
-        return self.age >= self.allowed
+            self.length *= LOOSE
 
     def pause(self) -> None:
         """Let go of the team, so that another may use it."""
         self.active = []
-
-    def go_on(self, stretches: int) -> None:
-        """Not stale for so many stretches more."""
-        self.allowed = self.age + stretches
 
     def _take(self, places: Floats, *, settling: bool = True) -> bool:
         """Keep a layout without overlap, settled where that works; False when that leaves nothing gained.
@@ -137,17 +123,16 @@ class Shrinker:
     def _gained(self) -> None:
         self.active, self.pool = [], []
         self.scattered = False
-        self.allowed = max(self.allowed, 2 * self.age + STALE)
         self._turn_over()
 
     def step(self) -> bool:
         """One stretch of work; True when the sheet became shorter."""
         self.age += 1
-        if not self.active and not (self._scatter() if self.scattered else self._start()):
+        if not self.active and not self._start():
             return False
         effort = PATIENT if self.step_share <= LEAST_STEP * 1.01 and not self.compressing else HASTY
         status = self.team.run(effort, BUDGET, self.active)
-        self.left -= 1
+        self.left -= not self.scattered
         for k in self.active:
             if (
                 status[k] == FREE_OF_OVERLAP
@@ -173,6 +158,7 @@ class Shrinker:
                 self.step_share = max(self.step_share / 2, LEAST_STEP)
                 self.active = []
                 if self.step_share == LEAST_STEP:
+                    self.settled = self.age
                     return self._take(self.places)
         else:
             for k in gave_up:
@@ -205,46 +191,36 @@ class Shrinker:
         self._gained()
         return True
 
-    def _scatter(self) -> bool:
-        """Throw about the copies within a random stretch of the sheet; False when something cannot fit."""
-        self._set_target(self.length)
-        rect, axis = self.team.bins.rect[self.b], self.axis
-        wide = self.share * self.start_length
+    def _set_out(self, share: float, places: Callable[[], Floats], *, even: bool) -> bool:
+        """Make the sheet shorter by a share and give every worker places on it; False when something cannot fit."""
+        self._set_target(self.length * (1.0 - share))
         for k in range(WORKERS):
-            low = self.low + self.random.uniform(0.0, self.start_length - wide)
-            places = self.places.copy()
-            on = places[:, 4] == self.b
-            places[on & (places[:, axis] > low + wide), axis] += self.target - self.start_length
-            for i in np.flatnonzero(on & (places[:, axis] >= low) & (places[:, axis] <= low + wide)):
-                ways = self.team.catalog.attitudes[self.team.parts[i]]
-                places[i, 1 - axis] = self.random.uniform(rect[1 - axis], rect[3 - axis])
-                places[i, axis] = low + self.random.uniform(0.0, wide + self.target - self.start_length)
-                places[i, 2:4] = 0.0, ways[int(self.random.integers(len(ways)))].shape
-            held = self._held_in(places)
+            held = self._held_in(places())
             if held is None:
                 self.done = True
                 return False
             self.team.load(k, held)
-            self.team.begin(k, even=True)
+            self.team.begin(k, even=even)
         self.active = list(range(WORKERS))
         return True
+
+    def _start(self) -> bool:
+        if self.scattered:
+            return self._set_out(0.0, self._thrown, even=True)
+        return self._set_out(self.fine if self.compressing else self.step_share, self._squeezed, even=False)
 
     def _set_target(self, length: float) -> None:
         self.target = length
         self.team.bins.rect[self.b, self.axis + 2] = self.low + length
 
-    def _start(self) -> bool:
-        share = self.fine if self.compressing else self.step_share
-        self._set_target(self.length * (1.0 - share))
-        for k in range(WORKERS):
-            squeezed = self._squeezed()
-            if squeezed is None:
-                self.done = True
-                return False
-            self.team.load(k, squeezed)
-            self.team.begin(k, even=False)
-        self.active = list(range(WORKERS))
-        return True
+    def _thrown(self) -> Floats:
+        """Every copy anywhere on the sheet."""
+        rect, places = self.team.bins.rect[self.b], self.places.copy()
+        for i in np.flatnonzero(places[:, 4] == self.b):
+            ways = self.team.catalog.attitudes[self.team.parts[i]]
+            places[i, :2] = self.random.uniform(rect[:2], rect[2:])
+            places[i, 2:4] = 0.0, ways[int(self.random.integers(len(ways)))].shape
+        return places
 
     def _extent(self, places: Floats) -> float:
         """How far the copies on the sheet reach along the axis, from its low end."""
@@ -256,13 +232,13 @@ class Shrinker:
     def _box(self, place: Floats) -> Floats:
         return self.team.box(int(place[3]), float(place[2]))
 
-    def _squeezed(self) -> Floats | None:
-        """The best places with a piece of the sheet cut out; None when something can no longer fit."""
+    def _squeezed(self) -> Floats:
+        """The best places with a piece of the sheet cut out."""
         places = self.places.copy()
         cut = self.low + self.random.uniform(0.0, self.length)
         moved = (places[:, 4] == self.b) & (places[:, self.axis] > cut)
         places[moved, self.axis] -= self.length - self.target
-        return self._held_in(places)
+        return places
 
     def _held_in(self, places: Floats) -> Floats | None:
         """Every copy moved onto its sheet; turned, or sent to another sheet, where it does not fit as it is."""

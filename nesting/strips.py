@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from geometry.outline import Outline
 from nesting.board import Board
-from nesting.catalog import SLACK, Catalog, preparing
+from nesting.catalog import Catalog, preparing
 from nesting.construct import build, default_order, fit_table, reasons
+from nesting.knockout import Knockout
 from nesting.pairs import PairTables
 from nesting.plan import Placement, Unplaced
 from nesting.problem import Part, Problem, Rules, Sheet, net_area
@@ -161,7 +162,7 @@ class _Shortening:
         )
         self.team = Team(catalog, self.parts, PairTables(catalog, map_step=step), seed=seed)
         self.team.use([0])
-        self.rect = self.team.bins.rect[0] + SLACK * np.array((1.0, 1.0, -1.0, -1.0))
+        self.rect = catalog.rooms[0].box
         self.seed = seed
         self.seeds = np.random.SeedSequence(seed)
         self.best = self._life(board.places()[self.items], scattered=False)
@@ -192,18 +193,14 @@ class _Shortening:
         return StripPlan(length, tuple(placed), unplaced, area / (self.height * length), exact)
 
     def steps(self) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
-        """Shorten for ever; a plan comes with every gain.
-
-        Whenever the best layout has gone stale another is made of it by throwing some of its parts about; when that
-        has gone stale too, the shorter of the two goes on for as long as the other took.
-        """
-        life, tree = self.best, None
+        """Shorten for ever, from ever new starts; a plan comes with every gain."""
+        rounds, tree = Knockout(self.best, lambda: self._life(self.best.places, scattered=True)), None
         if all(is_rectangle(self.problem.parts[part]) for part in self.parts):
-            tree = RectangleStrip(self.problem, self.catalog, self.parts, self.rect, life.length, seed=self.seed)
+            tree = RectangleStrip(self.problem, self.catalog, self.parts, self.rect, self.best.length, seed=self.seed)
         try:
             while not self.best.done:
-                if life.is_stale or life.done:
-                    life = self._other(life)
+                rounds.turn()
+                life = rounds.now
                 gained = life.step()
                 if tree is not None:
                     tree.best = min(tree.best, self.best.length)
@@ -216,11 +213,3 @@ class _Shortening:
                 yield "improving", self.plan() if gained else None, True
         finally:
             self.team.close()
-
-    def _other(self, life: Shrinker) -> Shrinker:
-        """The life to go on with when this one has gone stale."""
-        life.pause()
-        if life is self.best:
-            return self._life(life.places, scattered=True)
-        self.best.go_on(life.age)
-        return self.best

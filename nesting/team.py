@@ -17,7 +17,7 @@ from nesting.arrays import with_slots
 from nesting.catalog import Catalog
 from nesting.kernels import separate
 from nesting.kernels.place import Bins, State
-from nesting.kernels.separate import Effort, Search
+from nesting.kernels.score import Effort, Search
 from nesting.kernels.shapes import Shapes
 from nesting.kernels.tables import Tables
 from nesting.pairs import PairTables

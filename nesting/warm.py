@@ -17,7 +17,7 @@ def warming() -> Iterator[str]:
     from nesting.board import Board
     from nesting.catalog import catalog
     from nesting.construct import build
-    from nesting.kernels.separate import Effort
+    from nesting.kernels.score import Effort
     from nesting.pairs import PairTables
     from nesting.team import WORKERS, Team
 
