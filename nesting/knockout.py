@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final, Generic, Protocol, TypeVar
 
-FIRST_ROUND: Final = 3.0
+FIRST_ROUND: Final = 10.0
 """Length of the first round, times what starts take on average until only small steps are left."""
 
 

@@ -14,7 +14,7 @@ from nesting.catalog import Catalog
 from nesting.kernels.convex import convex_sums
 from nesting.kernels.scan import raster
 from nesting.kernels.shapes import Shapes
-from nesting.kernels.tables import FREE, FULL, LEAST, Tables, corner_sides, corner_sizes, trace_border
+from nesting.kernels.tables import FREE, FULL, LEAST, MOST, Tables, corner_sides, corner_sizes, trace_border
 from nesting.pieces import convex_pieces
 
 CELLS: Final = 72 * 72
@@ -99,7 +99,7 @@ class PairTables:
         self.identity = {
             way.shape: (part, way.angle, way.mirrored) for part, ways in enumerate(catalog.attitudes) for way in ways
         }
-        self.count = self.border_count = self.edge_count = self.cell_count = self.corner_count = 0
+        self.count = self.border_count = self.edge_count = self.cell_count = 0
         self.map_count = self.value_count = 0
         self.tables = Tables(
             np.full((count, count), -1, np.int32),
@@ -108,8 +108,8 @@ class PairTables:
             np.zeros(0),
             np.zeros((0, 4), np.int64),
             np.zeros(0),
+            np.zeros(0),
             np.zeros(0, np.int32),
-            np.zeros(0, np.float32),
             np.zeros(1, np.int64),
             np.zeros(0, np.bool_),
             np.zeros((0, 4)),
@@ -117,7 +117,8 @@ class PairTables:
             np.array([map_step]),
             np.full((count, count) if map_step > 0.0 else (1, 1), -1, np.int32),
             np.zeros((0, 5), np.int64),
-            np.zeros(0, np.float32),
+            np.zeros(0),
+            np.zeros(0, np.uint8),
         )
 
     def add(self, pairs: list[tuple[int, int]]) -> None:
@@ -181,9 +182,9 @@ class PairTables:
         nx, ny = (np.floor((high - (x0, y0)) / step).astype(int) + 1).tolist()
         cells, starts, listed = trace_border(edges, x0, y0, step, nx, ny)
         sides = corner_sides(edges, x0, y0, step, nx, ny)
-        code = np.where(sides[:-1, :-1], FULL, FREE).astype(np.int32).ravel()
-        code[cells] = np.arange(1, len(cells) + 1)
-        busy = (code != FREE).reshape(ny, nx)
+        code = np.where(sides[:-1, :-1], FULL, FREE).astype(np.int32)
+        code.flat[cells] = np.arange(1, len(cells) + 1)
+        busy = code != FREE
         near = np.zeros((ny + 1, nx + 1), np.bool_)
         for dj in (0, 1):
             for di in (0, 1):
@@ -194,7 +195,9 @@ class PairTables:
         else:
             sizes = corner_sizes(shapes, a, b, near, x0, y0, step)
         inside = sides[:-1, :-1].ravel()[cells]
-        return (x0, y0, step, nx, ny, code, sizes.ravel(), starts, inside, edges[listed])
+        unit = float(sizes.max()) / MOST
+        packed = np.pad(code << 16, ((0, 1), (0, 1))) + np.round(sizes / unit).astype(np.int32)
+        return (x0, y0, step, packed, unit, starts, inside, edges[listed])
 
     def _turned_sizes(
         self, a: int, b: int, quarter: int, near: NDArray[np.bool_], x0: float, y0: float, step: float
@@ -217,8 +220,12 @@ class PairTables:
         u0, v0, nu, nv = (int(n) for n in (*low, *count))
         values = raster(self.tables, int(self.tables.which[a, b]), int(self.tables.turns[a, b]), step, u0, v0, nu, nv)
         r = self._room("map_span", self.map_count, 1)
+        self._room("map_unit", self.map_count, 1)
         first = self._room("map_values", self.value_count, len(values))
-        self.tables.map_values[first : first + len(values)] = values
+        # Rounded upwards, so that no collision is worth nothing.
+        unit = max(float(values.max(initial=0.0)) / 255.0, 1e-300)
+        self.tables.map_values[first : first + len(values)] = np.minimum(np.ceil(values / unit), 255.0)
+        self.tables.map_unit[r] = unit
         self.tables.map_span[r] = (u0, v0, nu, nv, first)
         self.tables.map_which[a, b] = r
         self.map_count += 1
@@ -226,33 +233,29 @@ class PairTables:
 
     def used_bytes(self) -> int:
         """Memory of the filled part of the tables."""
-        return 8 * self.cell_count + 32 * self.edge_count + 4 * self.value_count
+        return 4 * self.cell_count + 32 * self.edge_count + self.value_count
 
     def _append(self, new: list[tuple[Any, ...]]) -> None:
-        for x0, y0, step, nx, ny, code, sizes, starts, sides, listed in new:
+        for x0, y0, step, packed, unit, starts, sides, listed in new:
             t = self._room("origin", self.count, 1)
-            for name in ("scale", "size", "least"):
+            for name in ("scale", "size", "least", "unit"):
                 self._room(name, self.count, 1)
-            cell, corner = self.cell_count, self.corner_count
-            self._room("cells", cell, len(code))
-            self._room("corners", corner, len(sizes))
+            self._room("cells", self.cell_count, packed.size)
             self._room("border", self.border_count + 1, len(sides))
             self._room("inside", self.border_count, len(sides))
             self._room("edges", self.edge_count, len(listed))
-            tables = self.tables
+            tables, first = self.tables, self.border_count
             tables.origin[t] = (x0, y0)
             tables.scale[t] = 1.0 / step
-            tables.size[t] = (nx, ny, cell, corner)
-            tables.least[t] = LEAST * float(sizes.max())
-            tables.cells[cell : cell + len(code)] = np.where(code > 0, code + self.border_count, code)
-            tables.corners[corner : corner + len(sizes)] = sizes
-            first = self.border_count
+            tables.size[t] = (packed.shape[1], packed.shape[0], self.cell_count, first)
+            tables.least[t] = LEAST * MOST * unit
+            tables.unit[t] = unit
+            tables.cells[self.cell_count : self.cell_count + packed.size] = packed.ravel()
             tables.border[first + 1 : first + 1 + len(sides)] = starts[1:] + self.edge_count
             tables.inside[first : first + len(sides)] = sides
             tables.edges[self.edge_count : self.edge_count + len(listed)] = listed
             self.count += 1
-            self.cell_count += len(code)
-            self.corner_count += len(sizes)
+            self.cell_count += packed.size
             self.border_count += len(sides)
             self.edge_count += len(listed)
 

@@ -74,7 +74,7 @@ def relocate(
         s = int(top[k, 3])
         b = int(top[k, 4])
         score, x, y = _refine(
-            shapes, tables, bins, state, search, i, s, b, top[k, 1], top[k, 2], top[k, 0], 0.12, 0.004
+            shapes, tables, bins, state, search, i, s, b, top[k, 1], top[k, 2], top[k, 0], 0.08, 0.02
         )
         if score < best:
             best = score
@@ -85,7 +85,7 @@ def relocate(
             if best == 0.0:
                 break
     if best > 0.0 and best < np.inf:
-        best, bx, by = _refine(shapes, tables, bins, state, search, i, bs, bb, bx, by, best, 0.004, 0.0002)
+        best, bx, by = _refine(shapes, tables, bins, state, search, i, bs, bb, bx, by, best, 0.02, 0.0002)
     if best > 0.0 and search.slot[i, 0] >= 0 and uniform(random) < effort.turning:
         turned, tx, ty = _turn(shapes, tables, bins, state, search, i, bs, bb, bx, by, min(best, now))
         if turned < min(best, now):
@@ -134,7 +134,7 @@ def _scan(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Sear
             y = int(np.floor((state.y[j] - low) / step + 0.5)) + tables.map_span[r, 1]
             add_raster(
                 search.field, nx, ny, tables.map_values, tables.map_span[r, 4],
-                tables.map_span[r, 2], tables.map_span[r, 3], x, y, search.weight[i, j],
+                tables.map_span[r, 2], tables.map_span[r, 3], x, y, search.weight[i, j] * tables.map_unit[r],
             )  # fmt: skip
     search.work[0] += 50.0
     top = search.top

@@ -32,7 +32,7 @@ def add_raster(
     field: NDArray[np.float32],
     nx: int,
     ny: int,
-    values: NDArray[np.float32],
+    values: NDArray[np.uint8],
     first: int,
     nu: int,
     nv: int,

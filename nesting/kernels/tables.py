@@ -3,7 +3,7 @@
 Shape b at displacement d from shape a collides exactly when d lies in the sum of a and b turned by half a circle. A
 table is a grid over that region: cells wholly free, wholly colliding, or crossed by its border; those keep the few
 border edges that pass through them, so the answer stays exact. The size of a collision is interpolated from the grid's
-corners.
+corners. What a cell is and the size at its low left corner share 32 bits: look-ups wait for memory most of the time.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from nesting.kernels.shapes import Floats, Ints, Shapes, collide, overlap_size
 
 FREE = 0
 FULL = -1
+MOST = 0xFFFF
+"""Largest size an entry can hold."""
 LEAST = 1e-3
 """Part of the largest size in a table that any collision is worth at least."""
 
@@ -29,10 +31,10 @@ class Tables(NamedTuple):
     turns: NDArray[np.int8]  # (s, s): quarter turns from the pair to its table
     origin: Floats  # (t, 2)
     scale: Floats  # (t,): cells per mm
-    size: Ints  # (t, 4): cells along x, along y, first cell, first corner
+    size: Ints  # (t, 4): grid lines along x, along y, first entry, first border cell
     least: Floats  # (t,): size of the slightest collision
-    cells: NDArray[np.int32]  # FREE, FULL or 1 + number of a border cell
-    corners: NDArray[np.float32]
+    unit: Floats  # (t,): what a size of one stands for
+    cells: NDArray[np.int32]  # 2^16 times FREE, FULL or 1 + number of a border cell in this table, plus the size
     border: Ints  # (k + 1,): first border edge of each border cell
     inside: NDArray[np.bool_]  # (k,): whether the cell's low left corner collides
     edges: Floats  # (m, 4)
@@ -40,7 +42,8 @@ class Tables(NamedTuple):
     map_step: Floats  # (1,): mm per step of the rasters; zero where none are made
     map_which: NDArray[np.int32]  # (s, s): raster of an ordered pair of shapes, else -1
     map_span: Ints  # (r, 5): low corner in steps, steps along x, along y, first value
-    map_values: NDArray[np.float32]
+    map_unit: Floats  # (r,): what a value of one stands for
+    map_values: NDArray[np.uint8]  # sizes; a byte each, since maps are bound by memory
 
 
 @inlined
@@ -65,23 +68,24 @@ def look_up(tables: Tables, t: int, turn: int, dx: float, dy: float) -> float:
     i = int(u)
     j = int(v)
     nx = tables.size[t, 0]
-    if i >= nx or j >= tables.size[t, 1]:
+    if i >= nx - 1 or j >= tables.size[t, 1] - 1:
         return 0.0
-    code = tables.cells[tables.size[t, 2] + j * nx + i]
+    at = tables.size[t, 2] + j * nx + i
+    here = tables.cells[at]
+    code = here >> 16
     if code == FREE:
         return 0.0
     if code > 0:
         cx = tables.origin[t, 0] + i / tables.scale[t]
         cy = tables.origin[t, 1] + j / tables.scale[t]
-        if not _inside(tables, code - 1, cx, cy, x, y):
+        if not _inside(tables, tables.size[t, 3] + code - 1, cx, cy, x, y):
             return 0.0
     u -= i
     v -= j
-    at = tables.size[t, 3] + j * (nx + 1) + i
-    low = tables.corners[at] + u * (tables.corners[at + 1] - tables.corners[at])
-    at += nx + 1
-    high = tables.corners[at] + u * (tables.corners[at + 1] - tables.corners[at])
-    return float(max(low + v * (high - low), tables.least[t]))
+    low = (1.0 - u) * (here & MOST) + u * (tables.cells[at + 1] & MOST)
+    at += nx
+    high = (1.0 - u) * (tables.cells[at] & MOST) + u * (tables.cells[at + 1] & MOST)
+    return float(max(tables.unit[t] * (low + v * (high - low)), tables.least[t]))
 
 
 @inlined
