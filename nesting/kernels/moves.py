@@ -73,9 +73,7 @@ def relocate(
             break
         s = int(top[k, 3])
         b = int(top[k, 4])
-        score, x, y = _refine(
-            shapes, tables, bins, state, search, i, s, b, top[k, 1], top[k, 2], top[k, 0], 0.08, 0.02
-        )
+        score, x, y = _refine(shapes, tables, bins, state, search, i, s, b, top[k, 1], top[k, 2], top[k, 0], 0.08, 0.02)
         if score < best:
             best = score
             bx = x
