@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from app.planning.compare import Outcome
 
 COLUMNS: Final = (
-    Column("Choice", "What the parts are cut from"),
+    Column("Choice", "What the parts are cut from", least=120),
     Column("Sheets", "How many sheets, offcuts among them", 52, is_number=True),
     Column("Cost", "Of the sheets used; offcuts of the rack cost nothing", 74, is_number=True),
     Column("Net yield", "Net area of the parts, holes removed, over the area of the sheets used", 70, is_number=True),
     Column("Kept", "Area of the offcuts worth keeping", 66, is_number=True),
     Column("Scrap", "Weight of what is neither part nor kept offcut", 68, is_number=True),
-    Column("Time", "Estimated cutting time: feed along the edges, handling of the sheets; minutes", 68, is_number=True),
+    Column("Time", "Estimated cutting time: feed along the edges, handling of the sheets; minutes", 80, is_number=True),
     Column(
         "Gap",
         "Cost above the least that any plan on this stock can come to; the bound may be low, so the true gap may be "
@@ -31,7 +31,7 @@ COLUMNS: Final = (
         46,
         is_number=True,
     ),
-    Column("Note", "Recommended; or unbeaten: no other is at least as good in cost, scrap, time and kept offcuts", 102),
+    Column("Note", "Recommended; or unbeaten: no other is at least as good in cost, scrap, time and kept offcuts", 116),
 )
 _FIGURES: Final = len(COLUMNS) - 2
 

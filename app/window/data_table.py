@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, Qt, Signal
-from PySide6.QtGui import QBrush, QColor, QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtGui import QBrush, QColor, QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -36,6 +36,8 @@ class Column:
     title, tip : str
     width : int
         Pixels; 0 takes what room is left.
+    least : int
+        Pixels, of a column that takes what room is left.
     is_number : bool
         Flush right.
     is_editable : bool
@@ -49,6 +51,7 @@ class Column:
     is_number: bool = False
     is_editable: bool = False
     choices: tuple[str, ...] = ()
+    least: int = 36
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,10 +120,7 @@ class DataTable(QTableWidget):
             side = Qt.AlignmentFlag.AlignRight if column.is_number else Qt.AlignmentFlag.AlignLeft
             head.setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)
             head.setToolTip(f"{column.tip or column.title}. Click to sort.")
-            if column.width:
-                self.setColumnWidth(index, column.width)
-            else:
-                header.setSectionResizeMode(index, QHeaderView.ResizeMode.Stretch)
+            self.setColumnWidth(index, column.width or column.least)
         if self.is_editable:
             triggers = QAbstractItemView.EditTrigger
             self.setEditTriggers(triggers.DoubleClicked | triggers.EditKeyPressed | triggers.AnyKeyPressed)
@@ -133,6 +133,17 @@ class DataTable(QTableWidget):
         self.itemSelectionChanged.connect(lambda: self.chosen.emit(self.key))
         self.itemActivated.connect(lambda item: self.opened.emit(item.data(_KEY)))
         theme.changed.connect(self._colour)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Columns without a width share what is left; where that is too little the table is scrolled."""
+        super().resizeEvent(event)
+        wide = {index: column.least for index, column in enumerate(self.columns) if not column.width}
+        room = self.viewport().width() - sum(column.width for column in self.columns)
+        mode = QHeaderView.ResizeMode.Stretch if room >= sum(wide.values()) else QHeaderView.ResizeMode.Interactive
+        for index, least in wide.items():
+            self.horizontalHeader().setSectionResizeMode(index, mode)
+            if mode is QHeaderView.ResizeMode.Interactive:
+                self.setColumnWidth(index, least)
 
     @property
     def key(self) -> str:

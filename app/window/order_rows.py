@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 COLUMNS: Final = (
     Column("Buy", "How many to buy", 46, is_number=True),
-    Column("What", "Sheet size with its material, coil, roll, or what is bought by length"),
-    Column("Real size", "Width × height or length, as it surely comes", 164),
+    Column("What", "Sheet size with its material, coil, roll, or what is bought by length", least=200),
+    Column("Real size", "Width × height or length, as it surely comes", 184),
     Column("Each", "Price of one", 70, is_number=True),
     Column("All", "Price of all that is bought", 78, is_number=True),
     Column("Weight", "Of all that is bought", 76, is_number=True),

@@ -43,8 +43,8 @@ COLUMNS: Final = (
     Column("Again", "How many to cut again: type a number", 58, is_number=True, is_editable=True),
     Column("In the job", "How many pieces the job has", 70, is_number=True),
     Column("Cut", "How many good pieces are booked as cut", 46, is_number=True),
-    Column("Name"),
-    Column("Material", "", 150),
+    Column("Name", least=100),
+    Column("Material", least=110),
     Column("Size", "Width × height of the part", 140),
 )
 SPOILED, LOST = "spoiled", "lost"

@@ -109,3 +109,15 @@ def test_cells_that_are_copied_can_be_pasted_back(make_table, qtbot):
     table.setCurrentCell(0, 1)
     press(qtbot, table, Qt.Key.Key_C)
     assert QGuiApplication.clipboard().text() == "name a"
+
+
+def test_a_column_takes_what_room_is_left_but_stays_readable_where_little_is(make_table, qtbot):
+    table = make_table((Column("Name", least=150), Column("Length", "Of it", 80, is_number=True)))
+    table.resize(500, 200)
+    assert table.columnWidth(0) + table.columnWidth(1) == table.viewport().width()
+    assert not table.horizontalScrollBar().maximum()
+    table.resize(180, 200)
+    assert (table.columnWidth(0), table.columnWidth(1)) == (150, 80)
+    qtbot.waitUntil(lambda: table.horizontalScrollBar().maximum() > 0)
+    table.resize(500, 200)
+    assert table.columnWidth(0) > 150
