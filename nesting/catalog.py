@@ -84,6 +84,10 @@ class Catalog:
         hull = turn(self.shapes.hulls[first:last], angle)
         return np.concatenate((hull.min(axis=0), hull.max(axis=0)))
 
+    def mean_diameter(self, parts: Sequence[int]) -> float:
+        """Mean over copies, given by their parts, mm."""
+        return float(self.shapes.number[[self.attitudes[part][0].shape for part in parts], 1].mean())
+
     def placed_at(self, part: int, attitude: Attitude, x: float, y: float) -> tuple[float, float]:
         """Where the part's own zero is when its shape stands at (x, y)."""
         cx, cy = self.centres[part]

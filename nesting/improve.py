@@ -21,6 +21,7 @@ from nesting.board import Board
 from nesting.catalog import Catalog
 from nesting.construct import build, fit_table
 from nesting.excerpt import Excerpt, excerpt
+from nesting.failures import PROMISING
 from nesting.kernels.score import Effort
 from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP
 from nesting.mix import FULLEST, capacity, cheaper_sets
@@ -29,7 +30,7 @@ from nesting.pieces import convex_pieces
 from nesting.plan import Plan
 from nesting.problem import Problem
 from nesting.settle import Ground, Settler
-from nesting.shrink import BUDGET, HASTY, PATIENT, PROMISING, Shrinker
+from nesting.shrink import BUDGET, HASTY, PATIENT, Shrinker
 from nesting.team import WORKERS, Team
 
 Floats = NDArray[np.float64]

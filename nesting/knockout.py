@@ -45,7 +45,7 @@ class Knockout(Generic[Layout]):
         if not self.now.done and (self.now.settled == 0 or self.now.age < self._allowed()):
             return
         self.now.pause()
-        if self.level == 0:
+        if self.level == 0 and self.now.settled:
             self.settling.append(self.now.settled)
         rival = self.waiting.pop(self.level, None)
         if rival is None:

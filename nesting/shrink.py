@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from nesting.failures import Failures
 from nesting.kernels.score import Effort
 from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP
 from nesting.team import WORKERS, Team
@@ -28,9 +29,6 @@ LEAST_STEP: Final = 0.001
 FINE_STEPS: Final = (5e-4, 1e-4)
 PATIENT: Final = Effort(wide=30, near=20, patience=60, strikes=2, own_bin=0.5, turning=0.3, mapped=1.0)
 HASTY: Final = PATIENT._replace(strikes=1)
-POOL: Final = 20
-PROMISING: Final = 0.25
-"""Of the failures in the pool: a new one that would be among these is settled; most others cannot be."""
 FINE_SHARE: Final = 0.25
 """Of a cycle of exploring: the compression that follows it."""
 LOOSE: Final = 1.08
@@ -74,8 +72,7 @@ class Shrinker:
         self.left = self.cycle
         self.compressing = False
         self.fine = FINE_STEPS[0]
-        self.pool: list[tuple[float, int, Floats]] = []
-        self.failures = 0
+        self.failures = Failures(team.parts, team.catalog.mean_diameter(team.parts))
         self.age = 0  # stretches
         self.settled = 0  # stretches until only small steps were left; zero before
         self.active: list[int] = []
@@ -121,7 +118,8 @@ class Shrinker:
         return gained
 
     def _gained(self) -> None:
-        self.active, self.pool = [], []
+        self.active = []
+        self.failures.clear()
         self.scattered = False
         self._turn_over()
 
@@ -174,7 +172,8 @@ class Shrinker:
         if self.left > 0:
             return
         self.compressing = not self.compressing
-        self.active, self.pool = [], []
+        self.active = []
+        self.failures.clear()
         if self.compressing:
             self.fine = FINE_STEPS[0]
             self.left = max(int(self.cycle * FINE_SHARE), 1)
@@ -185,8 +184,7 @@ class Shrinker:
     def _part_failure(self, k: int) -> bool:
         """Settle the best state of worker k's failed attempt, if that is worth it; whether it became a gain."""
         total, places = self.team.best(k)
-        promising = len(self.pool) < POOL or total < self.pool[int(PROMISING * POOL)][0]
-        if not (self.is_exact and promising and self._take(places)):
+        if not (self.is_exact and self.failures.is_promising(total) and self._take(places)):
             return False
         self._gained()
         return True
@@ -266,18 +264,20 @@ class Shrinker:
         return places
 
     def _try_elsewhere(self, k: int, failed: bool) -> None:
-        """Start worker k again from one of the best failures, with two large parts swapped."""
-        if failed or not self.pool:
-            total, places = self.team.best(k)
-            self.failures += 1
-            self.pool.append((total, self.failures, places))
-            self.pool.sort(key=lambda entry: entry[:2])
-            del self.pool[POOL:]
-        pick = min(int(abs(self.random.normal(0.0, 0.25)) * len(self.pool)), len(self.pool) - 1)
-        places = self.pool[pick][2].copy()
-        i, j = self.random.choice(self.large, 2, replace=False)
-        places[[i, j], :2] = places[[j, i], :2]
-        places[[i, j], 4] = places[[j, i], 4]
+        """Start worker k again from one of the best failures, with two large copies of different shape swapped."""
+        if failed or not self.failures:
+            self.failures.add(*self.team.best(k))
+        places = self.failures.pick(self.random)
+        i = int(self.random.choice(self.large))
+        others = self.large[places[self.large, 3] != places[i, 3]]
+        if len(others):
+            j = int(self.random.choice(others))
+            places[[i, j], :2] = places[[j, i], :2]
+            places[[i, j], 4] = places[[j, i], 4]
+        else:
+            rect = self.team.bins.rect[self.b]
+            places[i, :2] = self.random.uniform(rect[:2], rect[2:])
+            places[i, 4] = self.b
         held = self._held_in(places)
         self.team.load(k, self.places if held is None else held)
         self.team.begin(k, even=True)

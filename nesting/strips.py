@@ -157,9 +157,7 @@ class _Shortening:
         self.missing = [board.items[i] for i in range(len(board.items)) if i not in set(order)]
         self.why = reasons(problem, catalog)
         self.settler = Settler(problem, catalog)
-        step = MAP_STEP * float(
-            np.mean(catalog.shapes.number[[catalog.attitudes[part][0].shape for part in self.parts], 1])
-        )
+        step = MAP_STEP * catalog.mean_diameter(self.parts)
         self.team = Team(catalog, self.parts, PairTables(catalog, map_step=step), seed=seed)
         self.team.use([0])
         self.rect = catalog.rooms[0].box
