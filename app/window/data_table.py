@@ -140,10 +140,12 @@ class DataTable(QTableWidget):
         wide = {index: column.least for index, column in enumerate(self.columns) if not column.width}
         room = self.viewport().width() - sum(column.width for column in self.columns)
         mode = QHeaderView.ResizeMode.Stretch if room >= sum(wide.values()) else QHeaderView.ResizeMode.Interactive
+        header = self.horizontalHeader()
         for index, least in wide.items():
-            self.horizontalHeader().setSectionResizeMode(index, mode)
-            if mode is QHeaderView.ResizeMode.Interactive:
-                self.setColumnWidth(index, least)
+            if header.sectionResizeMode(index) != mode:  # else a width set by hand stays
+                header.setSectionResizeMode(index, mode)
+                if mode is QHeaderView.ResizeMode.Interactive:
+                    self.setColumnWidth(index, least)
 
     @property
     def key(self) -> str:
