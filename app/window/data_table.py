@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -137,8 +137,18 @@ class DataTable(QTableWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Columns without a width share what is left; where that is too little the table is scrolled."""
         super().resizeEvent(event)
-        wide = {index: column.least for index, column in enumerate(self.columns) if not column.width}
-        room = self.viewport().width() - sum(column.width for column in self.columns)
+        self._share_room()
+
+    def hide_columns(self, hidden: Collection[int]) -> None:
+        """Show all columns but these."""
+        for index in range(len(self.columns)):
+            self.setColumnHidden(index, index in hidden)
+        self._share_room()
+
+    def _share_room(self) -> None:
+        shown = {at: column for at, column in enumerate(self.columns) if not self.isColumnHidden(at)}
+        wide = {index: column.least for index, column in shown.items() if not column.width}
+        room = self.viewport().width() - sum(column.width for column in shown.values())
         mode = QHeaderView.ResizeMode.Stretch if room >= sum(wide.values()) else QHeaderView.ResizeMode.Interactive
         header = self.horizontalHeader()
         for index, least in wide.items():

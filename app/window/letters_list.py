@@ -85,8 +85,7 @@ class LettersList(Section):
         self.setVisible(bool(sizes))
         self.heading.setText(f"Letters ({len(sizes)})")
         table = self.table
-        table.setColumnHidden(COUNTERS, bool(builds))
-        table.setColumnHidden(BUILD, not builds)
+        table.hide_columns({COUNTERS if builds else BUILD})
         table.fill(
             [
                 Row(

@@ -126,18 +126,18 @@ def sheets_picture(
             piece = _Piece(theme, placed.part.role, paths.of(placed.part.region))
             piece.setTransform(placement_transform(placed.placement) * frame)
             picture.add(piece)
-        words = f"{sheet.number}   {sheet.stock.name}   {share(net_yield(sheet))}"
+        number, rate = str(sheet.number), share(net_yield(sheet))
+        words, shorter = f"{number}   {sheet.stock.name}   {rate}", (f"{number}   {rate}", number)
         if sheet.number in cut:
             veil = Backdrop(theme, path, fill=_veil, edge=_sheet_edge, z=2.5)
             veil.setTransform(frame)
             picture.add(veil)
             middle = QPointF(x + width / 2, y - height / 2)
             picture.add(Words(theme, "cut", middle, px=15, bold=True, is_muted=False, room=width))
-            words = f"{sheet.number}   cut"
+            words, shorter = f"{number}   cut", (number,)
         foot = QPointF(x + width / 2, y - height)
-        shorter = str(sheet.number)
         picture.add(
-            Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap / 2, shorter=(shorter,))
+            Words(theme, words, foot, shift_px=(0, 13), px=12, is_muted=False, room=width + gap / 2, shorter=shorter)
         )
     picture.bounds = QRectF(0, -laid.height - gap, laid.width, laid.height + gap)
     return picture

@@ -16,7 +16,6 @@ class ShortcutsDialog(QDialog):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Keyboard shortcuts")
-        self.resize(470, 600)
         page = QWidget()
         page.setObjectName("panelBody")
         grid = QGridLayout(page)
@@ -40,6 +39,8 @@ class ShortcutsDialog(QDialog):
         scroll.setAccessibleName("Every shortcut")
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll.setMinimumWidth(page.sizeHint().width() + scroll.verticalScrollBar().sizeHint().width())
+        self.resize(scroll.minimumWidth(), 600)
         close = button("Close", "primary")
         close.clicked.connect(self.close)
         box = QVBoxLayout(self)

@@ -124,3 +124,13 @@ def test_a_column_takes_what_room_is_left_but_stays_readable_where_little_is(mak
     assert table.columnWidth(0) == 240
     table.resize(500, 200)
     assert table.columnWidth(0) + table.columnWidth(1) == table.viewport().width()
+
+
+def test_a_hidden_column_leaves_its_room_to_the_others(make_table):
+    table = make_table((Column("Name", least=60), Column("Holes", width=68), Column("Build", width=76)), [])
+    table.resize(160, 200)
+    assert table.columnWidth(0) == 60
+    table.hide_columns({1})
+    assert table.columnWidth(0) + table.columnWidth(2) == table.viewport().width()
+    table.hide_columns(())
+    assert (table.columnWidth(0), table.columnWidth(1)) == (60, 68)
