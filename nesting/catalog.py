@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Generator, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, cast
 
 import numpy as np
@@ -29,17 +29,34 @@ SLACK: Final = 1e-6
 """mm by which a sheet is taken larger, so that a part exactly as long as the sheet lies on it."""
 SIMPLIFY_SHARE: Final = 0.04
 """Of the spacing: how far a simplified grown shape may stand out."""
+FLUSH: Final = 1.0
+"""Degrees by which a side may miss the direction of an edge and still lie along it."""
+LITTLE: Final = 0.05
+MUCH: Final = 0.2
+"""Of a part's outline lying along the sheet: less than the one as drawn and more than the other where it is turned."""
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Attitude:
-    """One way a part may stand: its shape in the kernels' arrays, degrees, mirrored or not."""
+    """One way a part may stand.
+
+    Fields
+    ------
+    shape : int
+        Its shape in the kernels' arrays.
+    angle : float
+        Degrees.
+    mirrored : bool
+    is_slanted : bool
+        Of a part that may stand at any angle: not at right angles to how it is drawn.
+    """
 
     shape: int
     angle: float
     mirrored: bool
+    is_slanted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,14 +160,15 @@ def preparing(problem: Problem) -> Generator[int, None, Catalog]:
         weight, reach = packed.convex_hull.area**0.25, diameter(hull)
         bare = figure(own, own_circles) if any_obstacle else None
         form = Form(figure(rings, circles), hull, weight, reach, bare)
-        made: list[Attitude] = []
         base: list[int] = []
         ways = _ways(part, hull, rooms, few=many)
-        for angle, mirrored in _different(own, ways, may_mirror=part.may_mirror):
-            made.append(Attitude(builder.stand(form, angle, mirrored=mirrored), angle, mirrored))
+        made = tuple(
+            Attitude(builder.stand(form, angle, mirrored=mirrored), angle, mirrored)
+            for angle, mirrored in _different(own, ways, may_mirror=part.may_mirror)
+        )
         if part.rotations is None:
             base = [builder.stand(form, mirrored=mirrored) for mirrored in (False, True)[: 1 + part.may_mirror]]
-        attitudes.append(tuple(made))
+        attitudes.append(made if part.rotations is not None else _slanted(made, own, rooms))
         bases.append(tuple(base))
         centres.append((cx, cy))
         areas.append(float(packed.area))
@@ -232,6 +250,32 @@ def _ways(part: Part, hull: Floats, rooms: list[Room], *, few: bool) -> tuple[fl
         # Only slantwise: a long part across the diagonal.
         ways += [float(way) for way in range(360) if any(_fits(turn(hull, float(way)), room) for room in rooms)][:12]
     return tuple(dict.fromkeys(ways))
+
+
+def _slanted(made: tuple[Attitude, ...], rings: list[Floats], rooms: list[Room]) -> tuple[Attitude, ...]:
+    """The attitudes of a part of any angle, told which are slanted: not at right angles to the part as drawn.
+
+    Where next to nothing of its outline lies along the sheet as drawn but much does at another lean, as with letters of
+    a line set slantwise, it is that lean. Where the part as drawn fits nowhere, nothing counts as slanted.
+    """
+    leans: dict[float, list[Attitude]] = {}
+    for way in made:
+        leans.setdefault(round(-way.angle % 90.0, 6) % 90.0, []).append(way)
+    both = (rings[0], rings[0] * (-1.0, 1.0))
+    fitting = {
+        lean
+        for lean, ways in leans.items()
+        if any(_fits(turn(both[way.mirrored], way.angle), room) for way in ways for room in rooms)
+    }
+    if 0.0 not in fitting:
+        return made
+    sides = np.concatenate([np.roll(ring, -1, axis=0) - ring for ring in rings])
+    lengths, slopes = np.hypot(*sides.T), np.degrees(np.arctan2(sides[:, 1], sides[:, 0]))
+    off = {lean: np.abs((slopes - lean + 45.0) % 90.0 - 45.0) for lean in fitting}
+    along = {lean: float(lengths[off[lean] < FLUSH].sum() / lengths.sum()) for lean in fitting}
+    best = max(sorted(fitting), key=along.__getitem__)
+    lean = best if along[0.0] < LITTLE and along[best] > MUCH else 0.0
+    return tuple(replace(way, is_slanted=way not in leans[lean]) for way in made)
 
 
 def _fits(hull: Floats, room: Room) -> bool:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.catalog import Attitude, Catalog
+from nesting.catalog import Catalog
 from nesting.kernels.shapes import Shapes
 
 Floats = NDArray[np.float64]
@@ -58,10 +58,7 @@ def excerpt(whole: Catalog, parts: Sequence[int]) -> Excerpt:
     catalog = replace(
         whole,
         shapes=_shapes(whole.shapes, numbers),
-        attitudes=tuple(
-            tuple(Attitude(back[way.shape], way.angle, way.mirrored) for way in whole.attitudes[part])
-            for part in chosen
-        ),
+        attitudes=tuple(tuple(replace(way, shape=back[way.shape]) for way in whole.attitudes[part]) for part in chosen),
         bases=tuple(tuple(back[base] for base in whole.bases[part]) for part in chosen),
         centres=tuple(whole.centres[part] for part in chosen),
         areas=tuple(whole.areas[part] for part in chosen),

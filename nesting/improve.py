@@ -30,7 +30,7 @@ from nesting.pieces import convex_pieces
 from nesting.plan import Plan
 from nesting.problem import Problem
 from nesting.settle import Ground, Settler
-from nesting.shrink import BUDGET, HASTY, PATIENT, Shrinker
+from nesting.shrink import BUDGET, HASTY, PATIENT, Shrinker, freely
 from nesting.team import WORKERS, Team
 
 Floats = NDArray[np.float64]
@@ -151,6 +151,7 @@ class Improving:
         self.capacity = np.array([capacity(catalog, kind) for kind in range(len(problem.sheets))])
         self.fits = np.array(fit_table(catalog))
         self.placeable = [i for i, (part, _) in enumerate(self.items) if self.fits[part].any()]
+        self.tries = 0
         self.times: dict[tuple[tuple[int, ...], tuple[int, ...]], int] = {}
         self.settler = Settler(problem, catalog)
         self.grounds: dict[int, Ground] = {}
@@ -218,11 +219,16 @@ class Improving:
         finally:
             crew.team.close()
 
+    def _is_free(self) -> bool:
+        """In turn: some jobs lie best at right angles, others slantwise."""
+        self.tries += 1
+        return self.tries % 2 == 0
+
     def _separated(
         self, crew: Crew, items: list[int], kinds: Sequence[int], start: Floats, effort: Effort, most: int
     ) -> Iterator[Floats | None]:
         """Remove overlaps; what fails by little is parted all at once. None after each round, places at the end."""
-        for places in crew.separated(start, effort, most):
+        for places in crew.separated(start, freely(effort) if self._is_free() else effort, most):
             yield places
             if places is not None:
                 return
@@ -532,7 +538,12 @@ class Improving:
         places[:, 4] = np.searchsorted(window.bins, places[:, 4])
         with self._team(items, kinds) as crew:
             shrinker = Shrinker(
-                crew.team, crew.inwards(places), window.bins.index(b), axis, seed=int(self.random.integers(2**62))
+                crew.team,
+                crew.inwards(places),
+                window.bins.index(b),
+                axis,
+                seed=int(self.random.integers(2**62)),
+                is_free=self._is_free(),
             )
             for _ in range(limit):
                 if shrinker.step():

@@ -27,8 +27,11 @@ BUDGET: Final = 10_000
 FIRST_STEP: Final = 0.02
 LEAST_STEP: Final = 0.001
 FINE_STEPS: Final = (5e-4, 1e-4)
-PATIENT: Final = Effort(wide=30, near=20, patience=60, strikes=2, own_bin=0.5, turning=0.3, mapped=1.0)
+PATIENT: Final = Effort(wide=30, near=20, patience=60, strikes=2, own_bin=0.5, slanted=0.0, turning=0.0, mapped=1.0)
 HASTY: Final = PATIENT._replace(strikes=1)
+TURNED: Final = 0.05
+"""How often a copy is turned freely where that is allowed. Beside such a copy others find their places slowly: it has
+no tables and is on no map."""
 FINE_SHARE: Final = 0.25
 """Of a cycle of exploring: the compression that follows it."""
 LOOSE: Final = 1.08
@@ -37,12 +40,18 @@ LONGER: Final = 1.03
 """How much longer still when they cannot be parted there."""
 
 
+def freely(effort: Effort) -> Effort:
+    """The same, but copies of any angle may stand at any."""
+    return effort._replace(slanted=1.0, turning=TURNED)
+
+
 class Shrinker:
     """Shortens one sheet along one axis; `places` and `length` are the best so far, `done` when nothing is left.
 
     `places` are those to start from, without overlap. With `scattered` they are first thrown about on a longer sheet;
-    `length` is then no more than an aim until the first gain. `settle` is given places and the high
-    end they must not pass. Several may share a team: `pause` one before another works.
+    `length` is then no more than an aim until the first gain. Copies of any angle are moved at right angles only unless
+    the search `is_free`. `settle` is given places and the high end they must not pass. Several may share a team:
+    `pause` one before another works.
     """
 
     def __init__(
@@ -55,9 +64,11 @@ class Shrinker:
         seed: int,
         settle: Callable[[Floats, float], Floats | None] = lambda places, most: None,
         scattered: bool = False,
+        is_free: bool = False,
     ) -> None:
         self.team = team
         self.settle = settle
+        self.is_free = is_free
         self.is_exact = False
         self.b = b
         self.axis = axis
@@ -129,7 +140,7 @@ class Shrinker:
         if not self.active and not self._start():
             return False
         effort = PATIENT if self.step_share <= LEAST_STEP * 1.01 and not self.compressing else HASTY
-        status = self.team.run(effort, BUDGET, self.active)
+        status = self.team.run(freely(effort) if self.is_free else effort, BUDGET, self.active)
         self.left -= not self.scattered
         for k in self.active:
             if (
@@ -215,9 +226,9 @@ class Shrinker:
         """Every copy anywhere on the sheet."""
         rect, places = self.team.bins.rect[self.b], self.places.copy()
         for i in np.flatnonzero(places[:, 4] == self.b):
-            ways = self.team.catalog.attitudes[self.team.parts[i]]
+            ways = self.team.right_angles(int(i))
             places[i, :2] = self.random.uniform(rect[:2], rect[2:])
-            places[i, 2:4] = 0.0, ways[int(self.random.integers(len(ways)))].shape
+            places[i, 2:4] = 0.0, ways[int(self.random.integers(len(ways)))]
         return places
 
     def _extent(self, places: Floats) -> float:

@@ -163,11 +163,22 @@ class _Shortening:
         self.rect = catalog.rooms[0].box
         self.seed = seed
         self.seeds = np.random.SeedSequence(seed)
+        self.lives = 0
         self.best = self._life(board.places()[self.items], scattered=False)
 
     def _life(self, places: Floats, *, scattered: bool) -> Shrinker:
         seed = int(self.seeds.spawn(1)[0].generate_state(1)[0])
-        return Shrinker(self.team, places, 0, 0, seed=seed, settle=self._settle, scattered=scattered)
+        self.lives += 1
+        return Shrinker(
+            self.team,
+            places,
+            0,
+            0,
+            seed=seed,
+            settle=self._settle,
+            scattered=scattered,
+            is_free=self.lives % 2 == 0,  # some jobs lie best at right angles, others slantwise
+        )
 
     def _settle(self, places: Floats, most: float) -> Floats | None:
         return self.settler.shortest(self.parts, places, self.rect, 0, most)

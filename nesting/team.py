@@ -77,12 +77,14 @@ class Team:
         catalog, bins = self.catalog, self.bins
         n, count = len(self.parts), len(self.bins.rect)
         ways: list[int] = []
-        span = np.zeros((n, 2), np.int64)
+        span = np.zeros((n, 3), np.int64)
         bases = np.full((n, 2), -1, np.int64)
         for i, part in enumerate(self.parts):
             span[i, 0] = len(ways)
-            ways += [way.shape for way in catalog.attitudes[part]]
+            ways += [way.shape for way in catalog.attitudes[part] if not way.is_slanted]
             span[i, 1] = len(ways)
+            ways += [way.shape for way in catalog.attitudes[part] if way.is_slanted]
+            span[i, 2] = len(ways)
             bases[i, : len(catalog.bases[part])] = catalog.bases[part]
         shapes, slots = with_slots(catalog.shapes, [int(base) for base in bases[:, 0]])
         fixed = [(b, o) for b in range(count) for o in range(*bins.obstacle_span[b])]
@@ -139,6 +141,11 @@ class Team:
             np.zeros((3, 3)),
         )
         return Worker(shapes, state, search, np.zeros_like(self.pairs.tables.asked))
+
+    def right_angles(self, i: int) -> NDArray[np.int64]:
+        """Shapes copy i may take at right angles."""
+        search = self.workers[0].search
+        return search.ways[search.way_span[i, 0] : search.way_span[i, 1]]
 
     def _field(self) -> NDArray[np.float32]:
         step, rect = float(self.pairs.tables.map_step[0]), self.bins.rect

@@ -43,7 +43,7 @@ def warming() -> Iterator[str]:
         for k in range(WORKERS):
             team.load(k, places * (0.9, 0.9, 1.0, 1.0, 1.0))
             team.begin(k, even=True)
-        team.run(Effort(3, 3, 3, 1, 0.5, 1.0, 1.0), 500, range(WORKERS))
+        team.run(Effort(3, 3, 3, 1, 0.5, 1.0, 1.0, 1.0), 500, range(WORKERS))
         team.is_clean(0)
     finally:
         team.close()

@@ -20,6 +20,8 @@ def relocate(
     random = search.random
     w0 = search.way_span[i, 0]
     wn = search.way_span[i, 1] - w0
+    if search.way_span[i, 2] > search.way_span[i, 1] and uniform(random) < effort.slanted:
+        wn = search.way_span[i, 2] - w0
     home = state.bin[i]
     top = search.top
     top[:, 0] = np.inf
@@ -112,7 +114,7 @@ def _scan(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Sear
     for k in range(state.filled[b]):
         t = state.shape[state.members[b, k]]
         if t >= len(tables.which):
-            return False
+            continue  # turned freely: not on the map, which is no more than a hint
         if tables.map_which[s, t] < 0 and state.members[b, k] != i:
             tables.asked[s, t] += 1
             missing = True
@@ -126,7 +128,7 @@ def _scan(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Sear
             row[x] = 0.0
     for k in range(state.filled[b]):
         j = state.members[b, k]
-        if j != i:
+        if j != i and state.shape[j] < len(tables.which):
             r = tables.map_which[s, state.shape[j]]
             x = int(np.floor((state.x[j] - left) / step + 0.5)) + tables.map_span[r, 0]
             y = int(np.floor((state.y[j] - low) / step + 0.5)) + tables.map_span[r, 1]

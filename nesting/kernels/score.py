@@ -17,7 +17,7 @@ class Search(NamedTuple):
     """What one worker keeps besides the state. `n` copies move; the rest of the state's copies are obstacles."""
 
     ways: Ints  # (w,): shapes a copy may take; for a copy of any angle its base shapes
-    way_span: Ints  # (n, 2)
+    way_span: Ints  # (n, 3): first, end of those at right angles, end
     bases: Ints  # (n, 2): unturned shape of a copy of any angle, then its mirror image if allowed; else -1
     slot: Ints  # (n, 2): shape that holds such a copy when it is turned freely, and a spare one; else -1
     weight: Floats  # (m, m)
@@ -46,6 +46,7 @@ class Effort(NamedTuple):
     patience: int  # rounds without gain that make a strike
     strikes: int
     own_bin: float  # chance that a wide sample stays on the copy's own sheet
+    slanted: float  # chance that a copy of any angle may be laid flush with a slanting side of its own
     turning: float  # chance that a copy of any angle is turned freely after its move
     mapped: float  # chance that a map takes the place of the wide samples
 
