@@ -352,6 +352,7 @@ class Improving:
             yield self._taken_over(window, items, [board.open[b].sheet for b in used], placed)
             return
         with self._team(items, kinds) as crew:
+            yield Step("improving", None)  # much memory has been laid out
             start = self._filled_up(board, items, kinds)
             effort = PATIENT._replace(patience=FIRST_PATIENCE * 2 ** min(times, 6), strikes=1 + min(times, 2))
             for places in self._separated(crew, items, kinds, start, effort, REFIT_ROUNDS * 2 ** min(times, 6)):
