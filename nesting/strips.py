@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Generator, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import closing
 from dataclasses import dataclass
 from typing import Final
@@ -29,6 +30,8 @@ from nesting.warm import warming
 Floats = NDArray[np.float64]
 MAP_STEP: Final = 0.04
 """Step of the maps, as a share of the parts' mean diameter."""
+ASK_EVERY: Final = 0.05
+"""Seconds between two questions whether a person has cancelled, during a long step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +58,10 @@ class StripPlan:
     is_exact: bool
 
 
+_Step = tuple[str, StripPlan | None, bool]
+"""Stage, the plan where it is a better one, whether this was a round."""
+
+
 def solve_strip(
     parts: Sequence[Part],
     height: float,
@@ -79,7 +86,7 @@ def solve_strip(
     began = clock()
     best: StripPlan | None = None
     rounds = since_gain = 0
-    with closing(_steps(parts, height, rules, seed)) as road:
+    with closing(_answering(_steps(parts, height, rules, seed), cancelled)) as road:
         for stage, plan, done in road:
             rounds += done
             since_gain += done
@@ -96,14 +103,30 @@ def solve_strip(
     return best if best is not None else _nothing(parts)
 
 
+def _answering(road: Generator[_Step, None, None], cancelled: Callable[[], bool]) -> Generator[_Step, None, None]:
+    """The steps of a road, walked by a thread of its own: no linear program keeps a person who cancels waiting."""
+    walker = ThreadPoolExecutor(1, thread_name_prefix="strip")
+    try:
+        while True:
+            coming = walker.submit(next, road, None)
+            while not wait((coming,), ASK_EVERY).done:
+                if cancelled():
+                    return
+            step = coming.result()
+            if step is None:
+                return
+            yield step
+    finally:
+        walker.submit(road.close)  # when the step at hand has ended
+        walker.shutdown(wait=False)
+
+
 def _nothing(parts: Sequence[Part]) -> StripPlan:
     missing = tuple(Unplaced(part.id, copy, "not tried") for part in parts for copy in range(part.quantity))
     return StripPlan(0.0, (), missing, 0.0, True)
 
 
-def _steps(
-    parts: Sequence[Part], height: float, rules: Rules, seed: int
-) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
+def _steps(parts: Sequence[Part], height: float, rules: Rules, seed: int) -> Generator[_Step, None, None]:
     for _ in warming():
         yield "preparing", None, False
     area = sum(net_area(part.outline) * part.quantity for part in parts)
@@ -201,7 +224,7 @@ class _Shortening:
         unplaced = tuple(Unplaced(self.problem.parts[part].id, copy, self.why[part]) for part, copy in self.missing)
         return StripPlan(length, tuple(placed), unplaced, area / (self.height * length), exact)
 
-    def steps(self) -> Generator[tuple[str, StripPlan | None, bool], None, None]:
+    def steps(self) -> Generator[_Step, None, None]:
         """Shorten for ever, from ever new starts; a plan comes with every gain."""
         rounds, tree = Knockout(self.best, lambda: self._life(self.best.places, scattered=True)), None
         if all(is_rectangle(self.problem.parts[part]) for part in self.parts):

@@ -65,6 +65,47 @@ def test_letters_free_to_turn_lie_about_as_close_as_at_quarter_turns() -> None:
     assert density[ANY_ANGLE] > 0.97 * density[0.0, 90.0, 180.0, 270.0]
 
 
+@pytest.mark.parametrize("after", [0, 40])
+def test_a_cancel_keeps_the_best_layout(after: int) -> None:
+    parts = tuple(Part(f"{k}", piece) for k, piece in enumerate(p for c in "SLOW" for p in letter_pieces(c, 120.0)))
+    steps, gains = [0], []
+    plan = solve_strip(
+        parts,
+        300.0,
+        Rules(4.0, 5.0),
+        AfterRounds(10_000),
+        on_gain=gains.append,
+        on_progress=lambda at: steps.append(at.rounds),
+        cancelled=lambda: bool(gains) and steps[-1] >= after,
+    )
+    assert plan == gains[-1]
+    assert plan.unplaced == ()
+    assert steps[-1] <= after + 1
+
+
+def test_a_cancel_is_asked_for_while_a_step_still_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("nesting.strips.ASK_EVERY", 1e-4)
+    parts = tuple(Part(f"{k}", piece) for k, piece in enumerate(p for c in "SLOW" for p in letter_pieces(c, 120.0)))
+    asked, steps = [0], [0]
+
+    def cancelled() -> bool:
+        asked[0] += 1
+        return False
+
+    def counted(_: object) -> None:
+        steps[0] += 1
+
+    solve_strip(parts, 300.0, Rules(4.0, 5.0), AfterRounds(60), on_progress=counted, cancelled=cancelled)
+    assert asked[0] > 2 * steps[0]
+
+
+def test_a_strip_cancelled_at_once_says_that_nothing_was_tried() -> None:
+    plan = solve_strip(
+        (Part("a", rectangle(50, 60), 2),), 300.0, Rules(4.0, 5.0), AfterRounds(5), cancelled=lambda: True
+    )
+    assert [one.reason for one in plan.unplaced] == ["not tried", "not tried"]
+
+
 def test_same_seed_and_rounds_give_the_same_strip() -> None:
     parts = tuple(Part(f"{k}", piece) for k, piece in enumerate(p for c in "TWIN" for p in letter_pieces(c, 120.0)))
     assert checked(parts, 260.0, Rules(4.0, 5.0), 40) == checked(parts, 260.0, Rules(4.0, 5.0), 40)
