@@ -309,7 +309,7 @@ class HandWork(QObject):
         asked = self._kept
 
         def done(found: Found) -> None:
-            if self._kept is asked and self.can_edit:  # else indices may mean other sheets
+            if self._kept is asked:  # else indices may mean other sheets
                 then(found)
             elif is_asked:
                 self.said.emit("the plan has changed meanwhile, so nothing was moved; try again")
@@ -324,7 +324,7 @@ class HandWork(QObject):
 
     def _take(self, found: object) -> None:
         then, self._then = self._then, None
-        if then is not None and isinstance(found, Found):
+        if then is not None and isinstance(found, Found) and self.can_edit:
             then(found)
 
 
