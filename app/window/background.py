@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, Qt, Signal
 
 Report = Callable[[float, str], None]
 """What a task calls to say how far it is: share done (0 to 1) and words."""
@@ -37,7 +37,8 @@ class Background(QObject):
         self._number = 0
         self._is_busy = False
         self._future: Future[object] | None = None
-        self._ended.connect(self._take_answer)
+        # Queued also when the task has ended before `start` returns: an answer never comes in the midst of asking.
+        self._ended.connect(self._take_answer, Qt.ConnectionType.QueuedConnection)
         self._reported.connect(self._take_report)
 
     @property
