@@ -168,7 +168,7 @@ def preparing(problem: Problem) -> Generator[int, None, Catalog]:
         )
         if part.rotations is None:
             base = [builder.stand(form, mirrored=mirrored) for mirrored in (False, True)[: 1 + part.may_mirror]]
-        attitudes.append(made if part.rotations is not None else _slanted(made, own, rooms))
+        attitudes.append(made if part.rotations is not None else _slanted(made, own, hull, rooms))
         bases.append(tuple(base))
         centres.append((cx, cy))
         areas.append(float(packed.area))
@@ -252,7 +252,7 @@ def _ways(part: Part, hull: Floats, rooms: list[Room], *, few: bool) -> tuple[fl
     return tuple(dict.fromkeys(ways))
 
 
-def _slanted(made: tuple[Attitude, ...], rings: list[Floats], rooms: list[Room]) -> tuple[Attitude, ...]:
+def _slanted(made: tuple[Attitude, ...], rings: list[Floats], hull: Floats, rooms: list[Room]) -> tuple[Attitude, ...]:
     """The attitudes of a part of any angle, told which are slanted: not at right angles to the part as drawn.
 
     Where next to nothing of its outline lies along the sheet as drawn but much does at another lean, as with letters of
@@ -261,7 +261,7 @@ def _slanted(made: tuple[Attitude, ...], rings: list[Floats], rooms: list[Room])
     leans: dict[float, list[Attitude]] = {}
     for way in made:
         leans.setdefault(round(-way.angle % 90.0, 6) % 90.0, []).append(way)
-    both = (rings[0], rings[0] * (-1.0, 1.0))
+    both = (hull, hull * (-1.0, 1.0))
     fitting = {
         lean
         for lean, ways in leans.items()

@@ -11,6 +11,7 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import cycle
 from typing import Final
 
 import numpy as np
@@ -151,7 +152,7 @@ class Improving:
         self.capacity = np.array([capacity(catalog, kind) for kind in range(len(problem.sheets))])
         self.fits = np.array(fit_table(catalog))
         self.placeable = [i for i, (part, _) in enumerate(self.items) if self.fits[part].any()]
-        self.tries = 0
+        self.is_free = cycle((False, True))  # of tries: some jobs lie best at right angles, others slantwise
         self.times: dict[tuple[tuple[int, ...], tuple[int, ...]], int] = {}
         self.settler = Settler(problem, catalog)
         self.grounds: dict[int, Ground] = {}
@@ -219,16 +220,11 @@ class Improving:
         finally:
             crew.team.close()
 
-    def _is_free(self) -> bool:
-        """In turn: some jobs lie best at right angles, others slantwise."""
-        self.tries += 1
-        return self.tries % 2 == 0
-
     def _separated(
         self, crew: Crew, items: list[int], kinds: Sequence[int], start: Floats, effort: Effort, most: int
     ) -> Iterator[Floats | None]:
         """Remove overlaps; what fails by little is parted all at once. None after each round, places at the end."""
-        for places in crew.separated(start, freely(effort) if self._is_free() else effort, most):
+        for places in crew.separated(start, freely(effort) if next(self.is_free) else effort, most):
             yield places
             if places is not None:
                 return
@@ -544,7 +540,7 @@ class Improving:
                 window.bins.index(b),
                 axis,
                 seed=int(self.random.integers(2**62)),
-                is_free=self._is_free(),
+                is_free=next(self.is_free),
             )
             for _ in range(limit):
                 if shrinker.step():

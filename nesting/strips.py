@@ -7,6 +7,7 @@ from collections.abc import Callable, Generator, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import closing
 from dataclasses import dataclass
+from itertools import cycle
 from typing import Final
 
 import numpy as np
@@ -186,12 +187,11 @@ class _Shortening:
         self.rect = catalog.rooms[0].box
         self.seed = seed
         self.seeds = np.random.SeedSequence(seed)
-        self.lives = 0
+        self.is_free = cycle((False, True))  # of starts: some jobs lie best at right angles, others slantwise
         self.best = self._life(board.places()[self.items], scattered=False)
 
     def _life(self, places: Floats, *, scattered: bool) -> Shrinker:
         seed = int(self.seeds.spawn(1)[0].generate_state(1)[0])
-        self.lives += 1
         return Shrinker(
             self.team,
             places,
@@ -200,7 +200,7 @@ class _Shortening:
             seed=seed,
             settle=self._settle,
             scattered=scattered,
-            is_free=self.lives % 2 == 0,  # some jobs lie best at right angles, others slantwise
+            is_free=next(self.is_free),
         )
 
     def _settle(self, places: Floats, most: float) -> Floats | None:
