@@ -29,6 +29,8 @@ SLACK: Final = 1e-6
 """mm by which a sheet is taken larger, so that a part exactly as long as the sheet lies on it."""
 SIMPLIFY_SHARE: Final = 0.04
 """Of the spacing: how far a simplified grown shape may stand out."""
+SAME: Final = 1e-5
+"""mm by which two outlines may differ and still be the same."""
 FLUSH: Final = 1.0
 """Degrees by which a side may miss the direction of an edge and still lie along it."""
 LITTLE: Final = 0.05
@@ -137,17 +139,34 @@ def preparing(problem: Problem) -> Generator[int, None, Catalog]:
     for rect, area, shapes in obstacles:
         rooms.append(Room(rect, area, tuple(_add_obstacle(builder, shape) for shape in shapes)))
     any_obstacle = any(room.obstacles for room in rooms)
-    simple, rounds = [], []
-    for part in problem.parts:
-        simple.append(grown_part(part, spacing))
-        rounds.append(_circles(simple[-1], 20, 0.9))
+    simple: list[Any] = []
+    rounds: list[Floats] = []
+    twins = list(_twins(problem.parts))
+    for part, twin in zip(problem.parts, twins, strict=True):
+        simple.append(grown_part(part, spacing) if twin is None else simple[twin])
+        rounds.append(_circles(simple[-1], 20, 0.9) if twin is None else rounds[twin])
         yield len(simple)
     smallest = min((float(found[0, 2]) for found in rounds), default=0.0)
     if not problem.rules.may_nest_in_holes:
         smallest = math.inf
-    attitudes, bases, centres, areas, sizes, holes = [], [], [], [], [], []
+    attitudes: list[tuple[Attitude, ...]] = []
+    bases: list[tuple[int, ...]] = []
+    centres: list[tuple[float, float]] = []
+    areas: list[float] = []
+    sizes: list[float] = []
+    holes: list[tuple[Floats, ...]] = []
     many = sum(part.quantity for part in problem.parts) > 150
-    for part, shape, found in zip(problem.parts, simple, rounds, strict=True):
+    for part, shape, found, twin in zip(problem.parts, simple, rounds, twins, strict=True):
+        if twin is not None:
+            attitudes.append(attitudes[twin])
+            bases.append(bases[twin])
+            areas.append(areas[twin])
+            sizes.append(sizes[twin])
+            holes.append(holes[twin])
+            shift = part.outline.outer.min(axis=0) - problem.parts[twin].outline.outer.min(axis=0)
+            centres.append((centres[twin][0] + float(shift[0]), centres[twin][1] + float(shift[1])))
+            yield len(simple) + len(holes)
+            continue
         packed = _without_useless_holes(shape, smallest)
         cx, cy = _centre(packed)
         rings = [ring - (cx, cy) for ring in _rings(packed)]
@@ -188,6 +207,17 @@ def preparing(problem: Problem) -> Generator[int, None, Catalog]:
         tuple(rooms),
         max(spacing / 2, 0.0),
     )
+
+
+def _twins(parts: Sequence[Part]) -> Iterator[int | None]:
+    """For each part an earlier one that may do the same and only lies elsewhere as drawn, such as the same letter."""
+    known: dict[tuple[object, ...], int] = {}
+    for p, part in enumerate(parts):
+        low = part.outline.outer.min(axis=0)
+        rings = [np.round((np.asarray(ring) - low) / SAME) + 0.0 for ring in (part.outline.outer, *part.outline.holes)]
+        key = (part.rotations, part.may_mirror, *(ring.tobytes() for ring in rings))
+        first = known.setdefault(key, p)
+        yield None if first == p else first
 
 
 def grown_part(part: Part, spacing: float) -> Any:

@@ -53,6 +53,7 @@ def excerpt(whole: Catalog, parts: Sequence[int]) -> Excerpt:
         for shape in [*(way.shape for way in whole.attitudes[part]), *whole.bases[part]]:
             own = int(whole.shapes.bare_shape[shape])
             wanted += [own, shape] if own >= 0 else [shape]
+    wanted = list(dict.fromkeys(wanted))  # parts that look the same have the same shapes
     numbers = np.array(wanted, np.int64)
     back = {shape: k for k, shape in enumerate(wanted)}
     catalog = replace(

@@ -26,7 +26,7 @@ from nesting.failures import PROMISING
 from nesting.kernels.score import Effort
 from nesting.kernels.separate import FREE_OF_OVERLAP, GAVE_UP
 from nesting.mix import FULLEST, capacity, cheaper_sets
-from nesting.pairs import PairTables, flat, shape_rings
+from nesting.pairs import MAP_STEP, PairTables, flat, shape_rings
 from nesting.pieces import convex_pieces
 from nesting.plan import Plan
 from nesting.problem import Problem
@@ -48,6 +48,9 @@ PUSH_ROUNDS: Final = 15
 """Most rounds of pushing one copy onto a sheet."""
 RECENT: Final = 20
 """Failures that a new one is compared with: only the better ones are worth parting."""
+PREPARED_FIRST: Final = 1000
+PREPARED_A_ROUND: Final = 8
+"""Tables that may be built ahead at once, and then for every round: about as long as the round takes."""
 STRETCH: Final = 50
 """Rounds of one way of improving before the next one has its turn, at least."""
 
@@ -146,7 +149,10 @@ class Improving:
         self.told = best.plan.cost
         self.why = why
         self.random = np.random.default_rng(np.random.SeedSequence(seed).spawn(1)[0])
-        self.pairs = PairTables(catalog) if len(catalog.shapes.spans) <= MANY_SHAPES else None
+        self.map_step = MAP_STEP * catalog.mean_diameter(range(len(problem.parts)))
+        is_small = len(catalog.shapes.spans) <= MANY_SHAPES
+        self.pairs = PairTables(catalog, map_step=self.map_step) if is_small else None
+        self.rounds = self.prepared = 0  # stretches of work so far, tables built ahead
         self.items = Board(problem, catalog).items
         self.area = np.array([catalog.areas[part] for part, _ in self.items])
         self.capacity = np.array([capacity(catalog, kind) for kind in range(len(problem.sheets))])
@@ -168,6 +174,7 @@ class Improving:
                 done = 0
                 for step in way:
                     done += step.round_done
+                    self.rounds += step.round_done
                     yield step
                 most = max(most, done)
             spent = max(STRETCH, min(most, 8 * STRETCH))
@@ -212,13 +219,21 @@ class Improving:
         else:
             some = excerpt(self.catalog, parts)
             back = {part: k for k, part in enumerate(some.parts)}
-            team = Team(some.catalog, [back[part] for part in parts], PairTables(some.catalog), seed=seed)
+            pairs = PairTables(some.catalog, map_step=self.map_step)
+            team = Team(some.catalog, [back[part] for part in parts], pairs, seed=seed)
             crew = Crew(team, some)
         try:
             crew.team.use(kinds)
             yield crew
         finally:
             crew.team.close()
+
+    def _prepared(self, crew: Crew) -> Iterator[Step]:
+        """Build the tables a crew needs, once as much effort has gone into searching."""
+        missing = crew.team.unprepared(PREPARED_FIRST + PREPARED_A_ROUND * self.rounds - self.prepared)
+        self.prepared += len(missing)
+        for _ in crew.team.prepare(missing):
+            yield Step("improving", None)
 
     def _separated(
         self, crew: Crew, items: list[int], kinds: Sequence[int], start: Floats, effort: Effort, most: int
@@ -349,6 +364,7 @@ class Improving:
             return
         with self._team(items, kinds) as crew:
             yield Step("improving", None)  # much memory has been laid out
+            yield from self._prepared(crew)
             start = self._filled_up(board, items, kinds)
             effort = PATIENT._replace(patience=FIRST_PATIENCE * 2 ** min(times, 6), strikes=1 + min(times, 2))
             for places in self._separated(crew, items, kinds, start, effort, REFIT_ROUNDS * 2 ** min(times, 6)):
@@ -478,6 +494,7 @@ class Improving:
                 items = items + coming
                 found: Floats | None = None
                 with self._team(items, [now.kinds[b]]) as crew:
+                    yield from self._prepared(crew)
                     for result in self._separated(crew, items, [now.kinds[b]], places, HASTY, PUSH_ROUNDS):
                         found = result
                         if result is None:
@@ -534,6 +551,7 @@ class Improving:
         places = self.now.places[window.rows]
         places[:, 4] = np.searchsorted(window.bins, places[:, 4])
         with self._team(items, kinds) as crew:
+            yield from self._prepared(crew)
             shrinker = Shrinker(
                 crew.team,
                 crew.inwards(places),

@@ -3,26 +3,34 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
+from geometry.outline import signed_ring_area
 from nesting.catalog import Catalog
-from nesting.kernels.convex import convex_sums
-from nesting.kernels.scan import raster
+from nesting.kernels.convolution import convolve, table
+from nesting.kernels.scan import rasters
 from nesting.kernels.shapes import Shapes
-from nesting.kernels.tables import FREE, FULL, LEAST, MOST, Tables, corner_sides, corner_sizes, trace_border
-from nesting.pieces import convex_pieces
+from nesting.kernels.tables import LEAST, MOST, Tables
 
 CELLS: Final = 72 * 72
 """Per table. More cells need the border less often but fall out of the processor's cache."""
+MANY: Final = 300
+"""Where there are more shapes, tables are built by the thousand: coarser ones, each at once for all it can answer."""
+FEWER_CELLS: Final = 40 * 40
 
+MAP_STEP: Final = 0.04
+"""Step of the maps, as a share of the parts' mean diameter."""
 MOST_BYTES: Final = 400_000_000
 
 Floats = NDArray[np.float64]
+Key = tuple[int, int, float, float, bool]
+"""Parts, angles of both where the first is turned by less than a quarter and not mirrored, whether the second is."""
 
 
 def shape_rings(shapes: Shapes, s: int) -> list[Floats]:
@@ -34,51 +42,39 @@ def shape_rings(shapes: Shapes, s: int) -> list[Floats]:
 
 
 @dataclass(frozen=True, slots=True)
-class Solid:
-    """A shape as convex pieces of its outside, with its holes kept apart."""
+class Rings:
+    """A shape's outlines without repeated points: anticlockwise outside, clockwise holes."""
 
-    pieces: list[Floats]
-    points: Floats  # outer ring
-    holes: list[Any]  # polygons
+    outer: Floats
+    holes: list[Floats]
+    area: float  # of the outside
+    hole_areas: list[float]
 
-
-def solid(rings: list[Floats]) -> Solid:
-    """A shape from its rings, outer edge first."""
-    return Solid(convex_pieces(shapely.Polygon(rings[0])), rings[0], [shapely.Polygon(ring) for ring in rings[1:]])
-
-
-def collision_region(a: Solid, b: Solid) -> Any:
-    """Displacements of b at which it overlaps a, as a shapely polygon or multipolygon.
-
-    That is the sum of a and minus b, holes filled, less where one of the two lies in a hole of the other.
-    """
-    region = _sum(a.pieces, b.pieces)
-    for hole in a.holes:
-        region = region.difference(_inside_hole(hole, b))
-    for hole in b.holes:
-        region = region.difference(shapely.affinity.scale(_inside_hole(hole, a), -1.0, -1.0, origin=(0.0, 0.0)))
-    return region
+    @classmethod
+    def of(cls, shapes: Shapes, s: int) -> Rings:
+        """Of shape s, whose rings run the other way round where it is mirrored."""
+        rings = [ring[np.any(ring != np.roll(ring, 1, axis=0), axis=1)] for ring in shape_rings(shapes, s)]
+        areas = [signed_ring_area(ring) for ring in rings]
+        if areas[0] < 0.0:
+            rings = [ring[::-1].copy() for ring in rings]
+        return cls(rings[0], rings[1:], abs(areas[0]), [abs(area) for area in areas[1:]])
 
 
-def _sum(pieces_a: list[Floats], pieces_b: list[Floats]) -> Any:
-    """Union of the sums of every piece of a with every piece of minus b."""
-    flat_a, span_a = flat(pieces_a)
-    flat_b, span_b = flat([-piece for piece in pieces_b])
-    points, ring_of = convex_sums(flat_a, span_a, flat_b, span_b)
-    rings = shapely.linearrings(points, indices=ring_of)
-    return shapely.union_all(shapely.polygons(rings))
+def collision_border(a: Rings, b: Rings) -> Floats:
+    """Directed edges that wind around those displacements of b, and no others, at which it meets a. -> (k, 4)."""
+    edges = [convolve(a.outer, -b.outer)]
+    for hole, area in zip(a.holes, a.hole_areas, strict=True):
+        if _may_hold(hole, area, b):
+            edges.append(convolve(hole, -b.outer))
+    for hole, area in zip(b.holes, b.hole_areas, strict=True):
+        if _may_hold(hole, area, a):
+            edges.append(convolve(a.outer, -hole))
+    return np.concatenate(edges)
 
 
-def _inside_hole(hole: Any, guest: Solid) -> Any:
-    """Displacements at which the guest lies wholly in the hole."""
-    x0, y0, x1, y1 = hole.bounds
-    low, high = guest.points.min(axis=0), guest.points.max(axis=0)
-    box = np.array((x0, y0, x1, y1)) - np.concatenate((low, high))
-    if box[0] >= box[2] or box[1] >= box[3]:
-        return shapely.Polygon()
-    frame = shapely.box(x0 - 1.0, y0 - 1.0, x1 + 1.0, y1 + 1.0).difference(hole)
-    pieces = [piece for part in shapely.get_parts(frame) for piece in convex_pieces(part)]
-    return shapely.box(*box).difference(_sum(pieces, guest.pieces))
+def _may_hold(hole: Floats, area: float, guest: Rings) -> bool:
+    """Whether a shape might lie in a hole, by its area and box; what does cannot surround the hole."""
+    return area > guest.area and bool(np.all(np.ptp(hole, axis=0) > np.ptp(guest.outer, axis=0)))
 
 
 def flat(pieces: list[Floats]) -> tuple[Floats, NDArray[np.int64]]:
@@ -94,10 +90,16 @@ class PairTables:
         """Where `map_step` is not zero, each table also gets rasters of that step, mm."""
         count = len(catalog.shapes.spans)
         self.catalog = catalog
-        self.solids: dict[int, Solid] = {}
-        self.known: dict[tuple[int, int, float, float, bool, bool], int] = {}
+        self.are_many = count > MANY
+        self.cells = FEWER_CELLS if self.are_many else CELLS
+        self.rings: dict[int, Rings] = {}
+        self.rasters: dict[tuple[int, int], int] = {}  # by table and turns
+        self.known: dict[Key, int] = {}
         self.identity = {
             way.shape: (part, way.angle, way.mirrored) for part, ways in enumerate(catalog.attitudes) for way in ways
+        }
+        self.named = {
+            (part, round(angle, 6) % 360.0, mirrored): s for s, (part, angle, mirrored) in self.identity.items()
         }
         self.count = self.border_count = self.edge_count = self.cell_count = 0
         self.map_count = self.value_count = 0
@@ -111,19 +113,21 @@ class PairTables:
             np.zeros(0),
             np.zeros(0, np.int32),
             np.zeros(1, np.int64),
-            np.zeros(0, np.bool_),
+            np.zeros(0, np.int32),
             np.zeros((0, 4)),
-            np.zeros((count, count), np.int32),
+            np.zeros((1, 1), np.int32),
+            np.zeros((1, 2), np.int32),
+            np.zeros(1, np.int64),
             np.array([map_step]),
             np.full((count, count) if map_step > 0.0 else (1, 1), -1, np.int32),
-            np.zeros((0, 5), np.int64),
+            np.zeros((0, 6), np.int64),
             np.zeros(0),
             np.zeros(0, np.uint8),
         )
 
-    def add(self, pairs: list[tuple[int, int]]) -> None:
+    def add(self, pairs: list[tuple[int, int]], pool: Executor | None = None) -> None:
         """Build the tables of some ordered pairs of shapes (both attitudes of parts) unless they exist."""
-        new: list[tuple[Any, ...]] = []
+        new: list[tuple[int, int, int, bool]] = []
         made: list[tuple[int, int]] = []
         count = self.count
         for a, b in pairs:
@@ -131,119 +135,122 @@ class PairTables:
                 continue
             if self.used_bytes() > MOST_BYTES:
                 break
-            (part_a, angle_a, mirror_a), (part_b, angle_b, mirror_b) = self.identity[a], self.identity[b]
-            # Turning both shapes turns the region; swapping them turns it by half a circle.
-            quarter = int(angle_a // 90.0) % 4
-            key = (part_a, part_b, angle_a - 90.0 * quarter, (angle_b - 90.0 * quarter) % 360.0, mirror_a, mirror_b)
+            key, quarter, mirrored = self.key(a, b)
             if key in self.known:
-                table = self.known[key]
+                t = self.known[key]
             else:
-                table = count + len(new)
-                self.known[key] = table
-                new.append(self._grid(a, b, quarter))
-            self.tables.which[a, b] = table
-            self.tables.turns[a, b] = quarter
-            self.tables.which[b, a] = table
-            self.tables.turns[b, a] = (quarter + 2) % 4
-            made.append((a, b))
+                t = count + len(new)
+                self.known[key] = t
+                new.append((a, b, quarter, mirrored))
+            for c, d, turn in self._alike(key) if self.are_many else ((a, b, quarter + 4 * mirrored),):
+                self.tables.which[c, d] = self.tables.which[d, c] = t
+                self.tables.turns[c, d] = turn
+                self.tables.turns[d, c] = turn ^ 2  # half a circle more
+                made += [(c, d), (d, c)] if c != d else [(c, d)]
         if new:
-            self._append(new)
-        if self.tables.map_step[0] > 0.0:
-            for a, b in made:
-                self._rasterise(a, b)
-                if a != b:
-                    self._rasterise(b, a)
+            for shape in {shape for pair in new for shape in pair[:2]}:
+                self._rings(shape)
+            self._append(list((map if pool is None else pool.map)(self._grid, *zip(*new, strict=True))))
+        if made and self.tables.map_step[0] > 0.0:
+            self._rasterise(made, pool)
 
-    def _solid(self, s: int) -> Solid:
-        if s not in self.solids:
-            self.solids[s] = solid(shape_rings(self.catalog.shapes, s))
-        return self.solids[s]
+    def key(self, a: int, b: int) -> tuple[Key, int, bool]:
+        """What an ordered pair has in common with all that are alike, its quarter turns, whether it is mirrored first.
 
-    def _grid(self, a: int, b: int, quarter: int) -> tuple[Any, ...]:
-        region = collision_region(self._solid(a), self._solid(b))
-        edges = np.concatenate(
-            [
-                np.column_stack((ring[:-1], ring[1:]))
-                for polygon in shapely.get_parts(region)
-                for ring in (np.asarray(r.coords) for r in (polygon.exterior, *polygon.interiors))
-            ]
-        )
-        back = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))[quarter]
-        c, s = back
-        edges = np.column_stack(
-            (c * edges[:, 0] - s * edges[:, 1], s * edges[:, 0] + c * edges[:, 1],
-             c * edges[:, 2] - s * edges[:, 3], s * edges[:, 2] + c * edges[:, 3])
-        )  # fmt: skip
+        Mirroring or turning both shapes does the same to the region; swapping them turns it by half a circle.
+        """
+        (part_a, angle_a, mirror_a), (part_b, angle_b, mirror_b) = self.identity[a], self.identity[b]
+        if mirror_a:
+            angle_a, angle_b, mirror_b = -angle_a % 360.0, -angle_b % 360.0, not mirror_b
+        quarter = int(angle_a // 90.0) % 4
+        turned = (angle_b - 90.0 * quarter) % 360.0
+        return (part_a, part_b, angle_a - 90.0 * quarter, turned, mirror_b), quarter, mirror_a
+
+    def _alike(self, key: Key) -> Iterator[tuple[int, int, int]]:
+        """All pairs of shapes that a table answers for, with the turns that lead to it."""
+        part_a, part_b, angle_a, angle_b, mirror_b = key
+        for mirrored in (False, True):
+            for quarter in range(4):
+                turned = ((angle_a + 90.0 * quarter) % 360.0, (angle_b + 90.0 * quarter) % 360.0)
+                if mirrored:
+                    turned = (-turned[0] % 360.0, -turned[1] % 360.0)
+                c = self.named.get((part_a, round(turned[0], 6) % 360.0, mirrored))
+                d = self.named.get((part_b, round(turned[1], 6) % 360.0, mirrored != mirror_b))
+                if c is not None and d is not None:
+                    yield c, d, quarter + 4 * mirrored
+
+    def _rings(self, s: int) -> Rings:
+        if s not in self.rings:
+            self.rings[s] = Rings.of(self.catalog.shapes, s)
+        return self.rings[s]
+
+    def _grid(self, a: int, b: int, quarter: int, mirrored: bool) -> tuple[Any, ...]:
+        c, s = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))[quarter]
+        back = np.array(((c, s), (-s, c)))  # for rows, from the shapes' frame to the table's
+        edges = collision_border(self._rings(a), self._rings(b))
+        if mirrored:
+            back *= ((-1.0,), (1.0,))
+            edges = edges[:, [2, 3, 0, 1]]
+        edges = (edges.reshape(-1, 2) @ back).reshape(-1, 4)
         low = edges.reshape(-1, 2).min(axis=0)
         high = edges.reshape(-1, 2).max(axis=0)
-        step = math.sqrt(float(np.prod(high - low)) / CELLS)
+        step = math.sqrt(float(np.prod(high - low)) / self.cells)
         # An odd shift keeps grid lines off the many edges that lie on round numbers.
         x0, y0 = (low - step * np.array((0.3819, 0.4271))).tolist()
         nx, ny = (np.floor((high - (x0, y0)) / step).astype(int) + 1).tolist()
-        cells, starts, listed = trace_border(edges, x0, y0, step, nx, ny)
-        sides = corner_sides(edges, x0, y0, step, nx, ny)
-        code = np.where(sides[:-1, :-1], FULL, FREE).astype(np.int32)
-        code.flat[cells] = np.arange(1, len(cells) + 1)
-        busy = code != FREE
-        near = np.zeros((ny + 1, nx + 1), np.bool_)
-        for dj in (0, 1):
-            for di in (0, 1):
-                near[dj : ny + dj, di : nx + di] |= busy
         shapes = self.catalog.shapes
-        if quarter:
-            sizes = self._turned_sizes(a, b, quarter, near, x0, y0, step)
-        else:
-            sizes = corner_sizes(shapes, a, b, near, x0, y0, step)
-        inside = sides[:-1, :-1].ravel()[cells]
-        unit = float(sizes.max()) / MOST
-        packed = np.pad(code << 16, ((0, 1), (0, 1))) + np.round(sizes / unit).astype(np.int32)
-        return (x0, y0, step, packed, unit, starts, inside, edges[listed])
+        circles = [shapes.circles[slice(*shapes.spans[shape, 4:])].copy() for shape in (a, b)]
+        for some in circles:
+            some[:, :2] = some[:, :2] @ back
+        eps = 0.01 * float(max(shapes.number[a, 1], shapes.number[b, 1]))
+        weight = float(shapes.number[a, 0] * shapes.number[b, 0])
+        return x0, y0, step, *table(edges, circles[0], circles[1], weight, eps, x0, y0, step, nx, ny)
 
-    def _turned_sizes(
-        self, a: int, b: int, quarter: int, near: NDArray[np.bool_], x0: float, y0: float, step: float
-    ) -> NDArray[np.float32]:
-        """Sizes on a grid that is turned back from the shapes' own frame."""
-        shapes = self.catalog.shapes
-        turned = shapes.circles.copy()
-        c, s = ((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))[quarter]
-        for shape in {a, b}:
-            first, last = shapes.spans[shape, 4], shapes.spans[shape, 5]
-            x, y = shapes.circles[first:last, 0], shapes.circles[first:last, 1]
-            turned[first:last, 0], turned[first:last, 1] = c * x - s * y, s * x + c * y
-        return corner_sizes(shapes._replace(circles=turned), a, b, near, x0, y0, step)
+    def _rasterise(self, pairs: list[tuple[int, int]], pool: Executor | None) -> None:
+        """Make the rasters of ordered pairs that have a table; those alike share one, upside down where that does."""
+        box, step, tables = self.catalog.shapes.box, float(self.tables.map_step[0]), self.tables
+        due: dict[tuple[int, int], tuple[int, int]] = {}
+        for pair in pairs:
+            t, turn = int(tables.which[pair]), int(tables.turns[pair])
+            if (t, turn) not in self.rasters and (t, turn ^ 6) not in due:
+                due.setdefault((t, turn), pair)
+        half = (len(due) + 1) // 2
+        rows = np.array(list(due.values()), np.int64).reshape(-1, 2)
+        halves = [some for some in (rows[:half], rows[half:]) if len(some)]
+        keys = iter(due)
+        made = (map if pool is None else pool.map)(lambda some: rasters(tables, box, some, step), halves)
+        for spans, units, values in list(made):
+            start = self._room("map_values", self.value_count, len(values))
+            self.tables.map_values[start : start + len(values)] = values
+            self.value_count += len(values)
+            for (u, v, nu, nv, first, rise), unit in zip(spans.tolist(), units, strict=True):
+                t, turn = next(keys)
+                self.rasters[t, turn] = self._keep_span((u, v, nu, nv, start + first, rise), unit)
+                flipped = (u, 1 - v - nv, nu, nv, start + first + (nv - 1) * rise, -rise)
+                self.rasters[t, turn ^ 6] = self._keep_span(flipped, unit)
+        for pair in pairs:
+            self.tables.map_which[pair] = self.rasters[int(self.tables.which[pair]), int(self.tables.turns[pair])]
 
-    def _rasterise(self, a: int, b: int) -> None:
-        """Make the raster of an ordered pair that has a table: where a may be, seen from b."""
-        box, step = self.catalog.shapes.box, float(self.tables.map_step[0])
-        low = np.floor((box[b, :2] - box[a, 2:]) / step).astype(int)
-        count = np.ceil((box[b, 2:] - box[a, :2]) / step).astype(int) - low + 1
-        u0, v0, nu, nv = (int(n) for n in (*low, *count))
-        values = raster(self.tables, int(self.tables.which[a, b]), int(self.tables.turns[a, b]), step, u0, v0, nu, nv)
+    def _keep_span(self, span: tuple[int, ...], unit: float) -> int:
         r = self._room("map_span", self.map_count, 1)
         self._room("map_unit", self.map_count, 1)
-        first = self._room("map_values", self.value_count, len(values))
-        # Rounded upwards, so that no collision is worth nothing.
-        unit = max(float(values.max(initial=0.0)) / 255.0, 1e-300)
-        self.tables.map_values[first : first + len(values)] = np.minimum(np.ceil(values / unit), 255.0)
-        self.tables.map_unit[r] = unit
-        self.tables.map_span[r] = (u0, v0, nu, nv, first)
-        self.tables.map_which[a, b] = r
+        self.tables.map_span[r], self.tables.map_unit[r] = span, unit
         self.map_count += 1
-        self.value_count += len(values)
+        return r
 
     def used_bytes(self) -> int:
         """Memory of the filled part of the tables."""
         return 4 * self.cell_count + 32 * self.edge_count + self.value_count
 
     def _append(self, new: list[tuple[Any, ...]]) -> None:
-        for x0, y0, step, packed, unit, starts, sides, listed in new:
+        for x0, y0, step, packed, unit, starts, around, edges in new:
             t = self._room("origin", self.count, 1)
             for name in ("scale", "size", "least", "unit"):
                 self._room(name, self.count, 1)
             self._room("cells", self.cell_count, packed.size)
-            self._room("border", self.border_count + 1, len(sides))
-            self._room("inside", self.border_count, len(sides))
-            self._room("edges", self.edge_count, len(listed))
+            self._room("border", self.border_count + 1, len(around))
+            self._room("winding", self.border_count, len(around))
+            self._room("edges", self.edge_count, len(edges))
             tables, first = self.tables, self.border_count
             tables.origin[t] = (x0, y0)
             tables.scale[t] = 1.0 / step
@@ -251,19 +258,19 @@ class PairTables:
             tables.least[t] = LEAST * MOST * unit
             tables.unit[t] = unit
             tables.cells[self.cell_count : self.cell_count + packed.size] = packed.ravel()
-            tables.border[first + 1 : first + 1 + len(sides)] = starts[1:] + self.edge_count
-            tables.inside[first : first + len(sides)] = sides
-            tables.edges[self.edge_count : self.edge_count + len(listed)] = listed
+            tables.border[first + 1 : first + 1 + len(around)] = starts[1:] + self.edge_count
+            tables.winding[first : first + len(around)] = around
+            tables.edges[self.edge_count : self.edge_count + len(edges)] = edges
             self.count += 1
             self.cell_count += packed.size
-            self.border_count += len(sides)
-            self.edge_count += len(listed)
+            self.border_count += len(around)
+            self.edge_count += len(edges)
 
     def _room(self, name: str, used: int, more: int) -> int:
-        """Make sure an array takes `more` rows beyond `used`; it doubles when it must grow."""
+        """Make sure an array takes `more` rows beyond `used`; it becomes half as long again when it must grow."""
         array = getattr(self.tables, name)
         if used + more > len(array):
-            longer = np.zeros((max(2 * len(array), used + more), *array.shape[1:]), array.dtype)
+            longer = np.zeros((max(3 * len(array) // 2, used + more), *array.shape[1:]), array.dtype)
             longer[:used] = array[:used]
             self.tables = self.tables._replace(**{name: longer})
         return used

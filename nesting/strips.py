@@ -18,7 +18,7 @@ from nesting.board import Board
 from nesting.catalog import Catalog, preparing
 from nesting.construct import build, default_order, fit_table, reasons
 from nesting.knockout import Knockout
-from nesting.pairs import PairTables
+from nesting.pairs import MAP_STEP, PairTables
 from nesting.plan import Placement, Unplaced
 from nesting.problem import Part, Problem, Rules, Sheet, net_area
 from nesting.rectangles import RectangleStrip, is_rectangle
@@ -29,8 +29,8 @@ from nesting.team import Team
 from nesting.warm import warming
 
 Floats = NDArray[np.float64]
-MAP_STEP: Final = 0.04
-"""Step of the maps, as a share of the parts' mean diameter."""
+MOST_PREPARED: Final = 12_000
+"""Tables built before the search begins; about a second of two cores for a thousand."""
 ASK_EVERY: Final = 0.05
 """Seconds between two questions whether a person has cancelled, during a long step."""
 
@@ -187,7 +187,8 @@ class _Shortening:
         self.rect = catalog.rooms[0].box
         self.seed = seed
         self.seeds = np.random.SeedSequence(seed)
-        self.is_free = cycle((False, True))  # of starts: some jobs lie best at right angles, others slantwise
+        # Some jobs lie best at right angles, others slantwise; of many shapes the tables for that would never be done.
+        self.is_free = cycle((False,) if self.team.pairs.are_many else (False, True))
         self.best = self._life(board.places()[self.items], scattered=False)
 
     def _life(self, places: Floats, *, scattered: bool) -> Shrinker:
@@ -230,6 +231,8 @@ class _Shortening:
         if all(is_rectangle(self.problem.parts[part]) for part in self.parts):
             tree = RectangleStrip(self.problem, self.catalog, self.parts, self.rect, self.best.length, seed=self.seed)
         try:
+            for _ in self.team.prepare(self.team.unprepared(MOST_PREPARED)):
+                yield "improving", None, False
             while not self.best.done:
                 rounds.turn()
                 life = rounds.now

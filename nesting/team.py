@@ -6,7 +6,7 @@ succeeded wins. Nothing depends on which thread was faster, so a run can be repe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -28,19 +28,23 @@ WORKERS = 2
 
 Status = int
 BUILD_AT_ONCE = 8  # tables per stretch: building must not keep a person who cancels waiting
-BUILD_MOST = 40_000  # pairs of edges per stretch, for the same reason; a pair with more never has a table
-WORTH_A_TABLE = 2000  # questions about a pair before its table is built; building costs as much as some thousand
-WORTH_A_MAP = 100  # the same where maps are used: a copy can only be mapped when all its pairs have tables
+BUILD_MOST = 400_000  # pairs of edges per stretch, for the same reason; a pair with more never has a table
+PREPARED_AT_ONCE = 32  # tables built at once when that is all that is being done
+WORTH_A_TABLE = (
+    100  # questions about a pair before its table is built: a copy is on no map until all its pairs have one
+)
+MOST_WANTED = 1000  # pairs that may become worth a table in one stretch; more wait for the next
 
 
 @dataclass(slots=True)
 class Worker:
-    """One searcher: shapes (its own where some turn freely), state, memory, count of questions without a table."""
+    """One searcher: shapes (its own where some turn freely), state, memory, questions about pairs without tables."""
 
     shapes: Shapes
     state: State
     search: Search
     asked: NDArray[np.int32]
+    wanted: NDArray[np.int32]
 
 
 class Team:
@@ -55,6 +59,9 @@ class Team:
         self.randoms = [np.array(seeds[k : k + 1], dtype=np.uint64) for k in range(WORKERS)]
         self.workers: list[Worker] = []
         self.pool = ThreadPoolExecutor(WORKERS, thread_name_prefix="nesting") if WORKERS > 1 else None
+        self.edges = np.diff(catalog.shapes.spans[:, :2], axis=1)[:, 0]
+        self.enough = np.array([WORTH_A_TABLE // WORKERS])  # what is worth one has had that from one worker at least
+        self.wanted = np.zeros((0, 2), np.int32)
 
     def close(self) -> None:
         """End the threads."""
@@ -72,6 +79,7 @@ class Team:
             np.zeros((int(ends[-1]), 2)),
         )
         self.workers = [self._worker(random) for random in self.randoms]
+        self.wanted = self.wanted[:0]
 
     def _worker(self, random: NDArray[np.uint64]) -> Worker:
         catalog, bins = self.catalog, self.bins
@@ -140,7 +148,8 @@ class Team:
             self._field(),
             np.zeros((3, 3)),
         )
-        return Worker(shapes, state, search, np.zeros_like(self.pairs.tables.asked))
+        s = len(catalog.shapes.spans)
+        return Worker(shapes, state, search, np.zeros((s, s), np.int32), np.zeros((MOST_WANTED + 1, 2), np.int32))
 
     def right_angles(self, i: int) -> NDArray[np.int64]:
         """Shapes copy i may take at right angles."""
@@ -199,25 +208,51 @@ class Team:
         return int(separate.run(worker.shapes, tables, self.bins, worker.state, worker.search, effort, budget))
 
     def _tables(self, worker: Worker) -> Tables:
-        return self.pairs.tables._replace(asked=worker.asked)
+        return self.pairs.tables._replace(asked=worker.asked, wanted=worker.wanted, enough=self.enough)
+
+    def unprepared(self, most: int) -> list[tuple[int, int]]:
+        """Pairs of shapes at right angles without a table, one of those alike, where it is better to build them first.
+
+        As long as tables are missing a move takes ten times as long, and no copy can look at a map. Nothing in small
+        jobs, whose tables soon come by themselves, and where there are more than `most`.
+        """
+        ways = sorted({tuple(self.right_angles(i).tolist()) for i in range(len(self.parts))})
+        shapes = np.array([shape for some in ways for shape in some])
+        if not self.pairs.are_many or len(ways) * len(shapes) > 2 * most:
+            return []
+        missing = np.argwhere(np.triu(self.pairs.tables.which[np.ix_(shapes, shapes)] < 0))
+        unlike = {self.pairs.key(a, b)[0]: (a, b) for a, b in shapes[missing].tolist()}
+        return list(unlike.values()) if len(unlike) <= most else []
+
+    def prepare(self, pairs: list[tuple[int, int]]) -> Iterator[None]:
+        """Build the tables of some pairs, a few at a time."""
+        for k in range(0, len(pairs), PREPARED_AT_ONCE):
+            self.pairs.add(pairs[k : k + PREPARED_AT_ONCE], self.pool)
+            yield None
 
     def _build_tables(self) -> None:
         """Build the tables most asked for. Every worker counts for itself, so the choice does not depend on timing."""
-        asked = self.workers[0].asked
-        for worker in self.workers[1:]:
-            asked = asked + worker.asked
-        worth = WORTH_A_TABLE if self.pairs.tables.map_step[0] == 0.0 else WORTH_A_MAP
-        wanted = np.argwhere(asked >= worth)
-        if len(wanted):
-            order = np.argsort(-asked[wanted[:, 0], wanted[:, 1]], kind="stable")[:BUILD_AT_ONCE]
-            edges = np.diff(self.catalog.shapes.spans[:, :2], axis=1)[:, 0]
-            left = BUILD_MOST
-            for a, b in wanted[order]:
-                effort = int(edges[a] * edges[b])
-                if left < effort <= BUILD_MOST:
-                    break  # its turn comes with the next stretch
-                for worker in self.workers:
-                    worker.asked[a, b] = worker.asked[b, a] = 0
-                if effort <= left:
-                    left -= effort
-                    self.pairs.add([(int(a), int(b))])
+        for worker in self.workers:
+            self.wanted = np.concatenate((self.wanted, worker.wanted[: worker.wanted[-1, 0]]))
+            worker.wanted[-1, 0] = 0
+        rows, columns = self.wanted.T
+        asked = np.sum([worker.asked[rows, columns] for worker in self.workers], axis=0)
+        is_due = asked >= WORTH_A_TABLE
+        if not is_due.any():
+            return
+        order = np.unique(np.column_stack((-asked, self.wanted))[is_due], axis=0)[:, 1:].tolist()
+        edges, left, chosen = self.edges, BUILD_MOST, []
+        for a, b in order[:BUILD_AT_ONCE]:
+            effort = int(edges[a] * edges[b])
+            if left < effort <= BUILD_MOST:
+                break  # its turn comes with the next stretch
+            for worker in self.workers:
+                worker.asked[a, b] = worker.asked[b, a] = 0
+            if effort <= left:
+                left -= effort
+                chosen.append((a, b))
+        if chosen:
+            self.pairs.add(chosen, self.pool)
+            which = self.pairs.tables.which
+            asked = np.sum([worker.asked[rows, columns] for worker in self.workers], axis=0)
+            self.wanted = self.wanted[(which[rows, columns] < 0) & (asked > 0)]

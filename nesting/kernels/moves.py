@@ -9,7 +9,7 @@ from nesting.kernels.place import Bins, State
 from nesting.kernels.scan import add_raster, lowest
 from nesting.kernels.score import Effort, Search, evaluate, gather, move_to, uniform
 from nesting.kernels.shapes import Floats, Shapes, write_rotated
-from nesting.kernels.tables import Tables
+from nesting.kernels.tables import Tables, ask
 
 
 @inner
@@ -116,7 +116,7 @@ def _scan(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Sear
         if t >= len(tables.which):
             continue  # turned freely: not on the map, which is no more than a hint
         if tables.map_which[s, t] < 0 and state.members[b, k] != i:
-            tables.asked[s, t] += 1
+            ask(tables, s, t)
             missing = True
     if missing:
         return False
@@ -133,7 +133,7 @@ def _scan(shapes: Shapes, tables: Tables, bins: Bins, state: State, search: Sear
             x = int(np.floor((state.x[j] - left) / step + 0.5)) + tables.map_span[r, 0]
             y = int(np.floor((state.y[j] - low) / step + 0.5)) + tables.map_span[r, 1]
             add_raster(
-                search.field, nx, ny, tables.map_values, tables.map_span[r, 4],
+                search.field, nx, ny, tables.map_values, tables.map_span[r, 4], tables.map_span[r, 5],
                 tables.map_span[r, 2], tables.map_span[r, 3], x, y, search.weight[i, j] * tables.map_unit[r],
             )  # fmt: skip
     search.work[0] += 50.0

@@ -11,20 +11,55 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.kernels import inner, kernel
-from nesting.kernels.shapes import Floats
+from nesting.kernels.shapes import Floats, Ints
 from nesting.kernels.tables import Tables, look_up
 
 FOUND = 3
 
 
 @kernel
-def raster(tables: Tables, t: int, turn: int, step: float, u0: int, v0: int, nu: int, nv: int) -> NDArray[np.float32]:
-    """Size of a pair's collision when its first shape is (u, v) steps beyond the second. (nv * nu,)"""
-    out = np.zeros(nu * nv, np.float32)
-    for v in range(nv):
-        for u in range(nu):
-            out[v * nu + u] = look_up(tables, t, turn, -(u0 + u) * step, -(v0 + v) * step)
-    return out
+def rasters(tables: Tables, box: Floats, pairs: Ints, step: float) -> tuple[Ints, Floats, NDArray[np.uint8]]:
+    """Rasters of some ordered pairs of shapes (k, 2): where the first may be, seen from the second.
+
+    Their low corner and size in steps, first value and values from row to row (k, 6), what a value of one stands for
+    and the values.
+    """
+    k = len(pairs)
+    spans = np.empty((k, 6), np.int64)
+    units = np.empty(k)
+    total = 0
+    most = 0
+    for r in range(k):
+        a = pairs[r, 0]
+        b = pairs[r, 1]
+        for axis in range(2):
+            low = int(np.floor((box[b, axis] - box[a, axis + 2]) / step))
+            spans[r, axis] = low
+            spans[r, axis + 2] = int(np.ceil((box[b, axis + 2] - box[a, axis]) / step)) - low + 1
+        spans[r, 4] = total
+        spans[r, 5] = spans[r, 2]
+        total += spans[r, 2] * spans[r, 3]
+        most = max(most, spans[r, 2] * spans[r, 3])
+    out = np.empty(total, np.uint8)
+    values = np.empty(most, np.float32)
+    for r in range(k):
+        t = tables.which[pairs[r, 0], pairs[r, 1]]
+        turn = tables.turns[pairs[r, 0], pairs[r, 1]]
+        nu = spans[r, 2]
+        nv = spans[r, 3]
+        largest = np.float32(0.0)
+        for v in range(nv):
+            for u in range(nu):
+                value = np.float32(look_up(tables, t, turn, -(spans[r, 0] + u) * step, -(spans[r, 1] + v) * step))
+                values[v * nu + u] = value
+                if value > largest:
+                    largest = value
+        # Rounded upwards, so that no collision is worth nothing.
+        unit = max(float(largest) / 255.0, 1e-300)
+        units[r] = unit
+        for c in range(nu * nv):
+            out[spans[r, 4] + c] = np.uint8(min(np.ceil(values[c] / np.float32(unit)), np.float32(255.0)))
+    return spans, units, out
 
 
 @inner
@@ -34,13 +69,17 @@ def add_raster(
     ny: int,
     values: NDArray[np.uint8],
     first: int,
+    rise: int,
     nu: int,
     nv: int,
     x: int,
     y: int,
     weight: float,
 ) -> None:
-    """Add a raster, times the weight, to a field with its low corner at cell (x, y); what lies outside is left out."""
+    """Add a raster, times the weight, to a field with its low corner at cell (x, y); what lies outside is left out.
+
+    Row v of the raster starts at value `first` + v `rise`.
+    """
     w = np.float32(weight)
     low = max(0, -x)
     n = min(nu, nx - x) - low
@@ -48,7 +87,7 @@ def add_raster(
         return
     for v in range(max(0, -y), min(nv, ny - y)):
         # Slices, so that the compiler knows the numbers below for positive and adds many at once.
-        at = first + v * nu + low
+        at = first + v * rise + low
         source = values[at : at + n]
         target = field[y + v, x + low : x + low + n]
         for u in range(n):

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.kernels import inlined, kernel
+from nesting.kernels import inlined, inner, kernel
 from nesting.kernels.shapes import Floats, Ints, Shapes, collide, overlap_size
 
 FREE = 0
@@ -28,7 +28,7 @@ class Tables(NamedTuple):
     """All tables; `t` counts them. Pairs without one have -1 and are answered from the shapes."""
 
     which: NDArray[np.int32]  # (s, s): table of an ordered pair of shapes
-    turns: NDArray[np.int8]  # (s, s): quarter turns from the pair to its table
+    turns: NDArray[np.int8]  # (s, s): quarter turns from the pair to its table; four more where it is mirrored first
     origin: Floats  # (t, 2)
     scale: Floats  # (t,): cells per mm
     size: Ints  # (t, 4): grid lines along x, along y, first entry, first border cell
@@ -36,12 +36,14 @@ class Tables(NamedTuple):
     unit: Floats  # (t,): what a size of one stands for
     cells: NDArray[np.int32]  # 2^16 times FREE, FULL or 1 + number of a border cell in this table, plus the size
     border: Ints  # (k + 1,): first border edge of each border cell
-    inside: NDArray[np.bool_]  # (k,): whether the cell's low left corner collides
-    edges: Floats  # (m, 4)
+    winding: NDArray[np.int32]  # (k,): how often the border winds around the cell's low left corner
+    edges: Floats  # (m, 4), directed
     asked: NDArray[np.int32]  # (s, s): how often a pair without a table was answered
+    wanted: NDArray[np.int32]  # (w + 1, 2): pairs asked about often enough; how many of them in the last row
+    enough: Ints  # (1,): how often that is
     map_step: Floats  # (1,): mm per step of the rasters; zero where none are made
     map_which: NDArray[np.int32]  # (s, s): raster of an ordered pair of shapes, else -1
-    map_span: Ints  # (r, 5): low corner in steps, steps along x, along y, first value
+    map_span: Ints  # (r, 6): low corner in steps, steps along x, along y, first value, values from row to row
     map_unit: Floats  # (r,): what a value of one stands for
     map_values: NDArray[np.uint8]  # sizes; a byte each, since maps are bound by memory
 
@@ -49,6 +51,9 @@ class Tables(NamedTuple):
 @inlined
 def look_up(tables: Tables, t: int, turn: int, dx: float, dy: float) -> float:
     """Size of the collision of a pair at displacement (dx, dy); zero when they do not collide."""
+    if turn >= 4:
+        dx = -dx
+        turn -= 4
     if turn == 0:
         x = dx
         y = dy
@@ -91,7 +96,7 @@ def look_up(tables: Tables, t: int, turn: int, dx: float, dy: float) -> float:
 @inlined
 def _inside(tables: Tables, k: int, cx: float, cy: float, x: float, y: float) -> bool:
     """Walk from the cell's corner up to the height of the point, then across to it, and count the border."""
-    odd = tables.inside[k]
+    count = tables.winding[k]
     for e in range(tables.border[k], tables.border[k + 1]):
         x1 = tables.edges[e, 0]
         y1 = tables.edges[e, 1]
@@ -100,12 +105,25 @@ def _inside(tables: Tables, k: int, cx: float, cy: float, x: float, y: float) ->
         if (x1 > cx) != (x2 > cx):
             at = y1 + (cx - x1) / (x2 - x1) * (y2 - y1)
             if cy < at <= y:
-                odd = not odd
+                count += 1 if x2 > x1 else -1
         if (y1 > y) != (y2 > y):
             at = x1 + (y - y1) / (y2 - y1) * (x2 - x1)
             if cx < at <= x:
-                odd = not odd
-    return bool(odd)
+                count += 1 if y2 < y1 else -1
+    return bool(count > 0)
+
+
+@inner
+def ask(tables: Tables, a: int, b: int) -> None:
+    """Count a question about a pair without a table, and say so when they have become many."""
+    if tables.asked[a, b] + 1 == tables.enough[0]:
+        count = tables.wanted[-1, 0]
+        if count == len(tables.wanted) - 1:
+            return  # the next question will be the one
+        tables.wanted[count, 0] = a
+        tables.wanted[count, 1] = b
+        tables.wanted[-1, 0] = count + 1
+    tables.asked[a, b] += 1
 
 
 @inlined
@@ -118,7 +136,7 @@ def pair_size(shapes: Shapes, tables: Tables, a: int, b: int, dx: float, dy: flo
         t = tables.which[a, b]
         if t >= 0:
             return look_up(tables, t, tables.turns[a, b], dx, dy)
-        tables.asked[a, b] += 1
+        ask(tables, a, b)
     work[0] += 8.0
     if collide(shapes, a, b, dx, dy):
         return overlap_size(shapes, a, b, dx, dy)
@@ -181,33 +199,53 @@ def trace_border(edges: Floats, x0: float, y0: float, step: float, nx: int, ny: 
     return cells[:k].copy(), starts[: k + 1].copy(), listed
 
 
-@kernel
-def corner_sides(edges: Floats, x0: float, y0: float, step: float, nx: int, ny: int) -> NDArray[np.bool_]:
-    """Whether each grid corner lies inside the border. (m, 4) -> (ny + 1, nx + 1)."""
-    inside = np.zeros((ny + 1, nx + 1), np.bool_)
-    for e in range(len(edges)):
-        y1 = edges[e, 1]
-        y2 = edges[e, 3]
-        j0 = max(0, int(np.floor((min(y1, y2) - y0) / step)))
-        j1 = min(ny, int(np.ceil((max(y1, y2) - y0) / step)))
-        for j in range(j0, j1 + 1):
-            y = y0 + j * step
-            if (y1 > y) != (y2 > y):
-                x = edges[e, 0] + (y - y1) / (y2 - y1) * (edges[e, 2] - edges[e, 0])
-                for i in range(nx + 1):
-                    if x0 + i * step >= x:
-                        inside[j, i] = not inside[j, i]
-    return inside
+@inner
+def write_sizes(
+    first: Floats,
+    second: Floats,
+    weight: float,
+    eps: float,
+    near: NDArray[np.bool_],
+    x0: float,
+    y0: float,
+    step: float,
+    total: Floats,
+    out: NDArray[np.float32],
+) -> None:
+    """Size of the collision of two shapes' circles at each grid corner that is `near` a colliding cell, else 0.
 
-
-@kernel
-def corner_sizes(
-    shapes: Shapes, a: int, b: int, near: NDArray[np.bool_], x0: float, y0: float, step: float
-) -> NDArray[np.float32]:
-    """Size of the collision at each grid corner that is near a colliding cell, else 0. (ny + 1, nx + 1)."""
-    out = np.zeros(near.shape, np.float32)
-    for j in range(near.shape[0]):
-        for i in range(near.shape[1]):
+    As `shapes.overlap_size` has it, a row of corners at a time, so that the compiler does several at once.
+    `total` (nx,) is scratch.
+    """
+    ny, nx = near.shape
+    for j in range(ny):
+        low = 0
+        high = nx
+        while low < nx and not near[j, low]:
+            low += 1
+        while high > low and not near[j, high - 1]:
+            high -= 1
+        row = total[: high - low]
+        for i in range(len(row)):
+            row[i] = 0.0
+        for p in range(len(first)):
+            r = first[p, 2]
+            px = first[p, 0]
+            y = first[p, 1] - (y0 + j * step)
+            for q in range(len(second)):
+                s = second[q, 2]
+                least = min(r, s)
+                reach = r + s
+                qx = second[q, 0]
+                uy = second[q, 1] - y
+                uy *= uy
+                for i in range(len(row)):
+                    ux = qx - (px - (x0 + (low + i) * step))
+                    depth = reach - np.sqrt(ux * ux + uy)
+                    slight = eps * eps / (2.0 * eps - min(depth, eps))
+                    row[i] += (slight if depth < eps else depth) * least
+        for i in range(nx):
+            out[j, i] = 0.0
+        for i in range(low, high):
             if near[j, i]:
-                out[j, i] = overlap_size(shapes, a, b, x0 + i * step, y0 + j * step)
-    return out
+                out[j, i] = np.sqrt(row[i - low]) * weight

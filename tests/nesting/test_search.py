@@ -10,19 +10,21 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geometry.outline import Outline
+from geometry.outline import Outline, signed_ring_area
 from nesting.catalog import catalog
+from nesting.kernels.convolution import convolve, corner_windings
 from nesting.kernels.scan import add_raster, lowest
 from nesting.kernels.shapes import collide
 from nesting.kernels.tables import look_up
 from nesting.mix import cheaper_sets
-from nesting.pairs import PairTables
+from nesting.pairs import PairTables, Rings
 from nesting.pieces import convex_pieces
 from nesting.plan import Plan
 from nesting.problem import Part, Problem, Rules, Sheet
 from nesting.rectangles import RectangleStrip, is_rectangle
 from nesting.referee import violations
 from nesting.solve import AfterRounds, solve
+from nesting.team import Team
 from tests.nesting.letters import letter_pieces, ring_outline
 from tests.nesting.shapes import ELL, FRAME, disc, problem, rectangle
 from tests.nesting.test_referee import PERFECT
@@ -32,6 +34,17 @@ assert RING is not None
 OUTLINES = [ELL, FRAME, RING, *(piece for character in "SA8&" for piece in letter_pieces(character, 150.0))]
 TEXT = problem(*(Part(f"{k}", outline, may_mirror=k == 0) for k, outline in enumerate(OUTLINES)), sheet=(1500, 1500))
 CATALOG = catalog(TEXT)
+MANY_CATALOG = catalog(
+    problem(
+        *(
+            Part(f"{k}", piece, 1, None, may_mirror=True)
+            for k, piece in enumerate(
+                piece for character in "RSBKG4N&PQ5ea" for piece in letter_pieces(character, 150.0)
+            )
+        ),
+        sheet=(1500, 1500),
+    )
+)
 SHAPES = [way.shape for ways in CATALOG.attitudes for way in ways]
 
 
@@ -53,6 +66,109 @@ def test_tables_agree_with_the_exact_test(tables: PairTables, pair: tuple[int, i
         assert (size > 0.0) == collide(CATALOG.shapes, a, b, x, y)
         back = look_up(built, int(built.which[b, a]), int(built.turns[b, a]), -x, -y)
         assert (back > 0.0) == (size > 0.0)
+
+
+def as_edges(rings: list[np.ndarray]) -> np.ndarray:
+    return np.concatenate([np.column_stack((ring, np.roll(ring, -1, axis=0))) for ring in rings])
+
+
+@given(pair=st.tuples(st.sampled_from(SHAPES), st.sampled_from(SHAPES)))
+@settings(max_examples=40, deadline=None)
+def test_border_winds_around_the_sum_of_two_outlines(pair: tuple[int, int]) -> None:
+    # Against GEOS: the union of the sums of all triangles of one outside with all those of the other, turned about.
+    a, b = (Rings.of(CATALOG.shapes, s) for s in pair)
+    edges = convolve(a.outer, -b.outer)
+    sums = [
+        shapely.MultiPoint((np.asarray(p)[:, None] + np.asarray(q)[None]).reshape(-1, 2)).convex_hull
+        for p in convex_pieces(shapely.Polygon(a.outer))
+        for q in convex_pieces(shapely.Polygon(-b.outer))
+    ]
+    region = shapely.union_all(sums)
+    low, high = edges.reshape(-1, 2).min(axis=0), edges.reshape(-1, 2).max(axis=0)
+    assert np.concatenate((low, high)) == pytest.approx(region.bounds, abs=1e-9)
+    step, n = float((high - low).max()) / 37.3, 39
+    winding = corner_windings(edges, low[0] - 0.3, low[1] - 0.4, step, n, n)
+    x, y = np.meshgrid(low[0] - 0.3 + np.arange(n + 1) * step, low[1] - 0.4 + np.arange(n + 1) * step)
+    clear = shapely.distance(shapely.points(x, y), region.boundary) > 1e-6
+    assert winding.min() == 0
+    assert np.array_equal((winding > 0)[clear], shapely.contains_xy(region, x, y)[clear])
+
+
+def test_border_counts_the_pieces_in_common() -> None:
+    # By hand: two bars across the prongs of a fork meet it in two or three places.
+    base, prongs = shapely.box(0, 0, 50, 10), [shapely.box(x, 0, x + 10, 40) for x in (0, 20, 40)]
+    fork = np.asarray(shapely.union_all([base, *prongs]).exterior.coords)[:-1]
+    fork = fork if signed_ring_area(fork) > 0.0 else fork[::-1].copy()
+    bar = np.array([(0, 0), (35, 0), (35, 4), (0, 4)], float)
+    edges = convolve(fork, -bar)
+    for dx, dy, common in (
+        (-20.0, 20.0, 1),
+        (-2.0, 20.0, 2),
+        (7.0, 20.0, 3),
+        (7.0, 3.0, 1),
+        (7.0, 41.0, 0),
+        (-36.0, 20.0, 0),
+    ):
+        assert corner_windings(edges, dx, dy, 1.0, 1, 1)[0, 0] == common
+
+
+@given(seed=st.integers(0, 10**6))
+@settings(max_examples=20, deadline=None)
+def test_one_table_answers_for_all_quarter_turns_and_mirror_images(seed: int) -> None:
+    # Against the exact test, in a job of so many shapes that tables are shared; and rasters upside down against tables.
+    random = np.random.default_rng(seed)
+    mapped = PairTables(MANY_CATALOG, map_step=9.7)
+    assert mapped.are_many
+    p, q = (MANY_CATALOG.attitudes[k] for k in random.integers(len(MANY_CATALOG.attitudes), size=2))
+    mapped.add([(p[int(random.integers(len(p)))].shape, q[int(random.integers(len(q)))].shape)])
+    assert mapped.count == 1
+    known = np.argwhere(mapped.tables.which >= 0)
+    assert len(known) >= 4
+    shapes, tables = MANY_CATALOG.shapes, mapped.tables
+    for a, b in known:
+        low, high = shapes.box[a, :2] - shapes.box[b, 2:], shapes.box[a, 2:] - shapes.box[b, :2]
+        for x, y in low + random.random((30, 2)) * (high - low):
+            size = look_up(tables, int(tables.which[a, b]), int(tables.turns[a, b]), x, y)
+            assert (size > 0.0) == collide(shapes, int(a), int(b), x, y)
+        raster = raster_of(mapped, int(a), int(b))
+        r = int(tables.map_which[a, b])
+        for v, u in random.integers((0, 0), raster.shape, size=(30, 2)):
+            dx, dy = -(tables.map_span[r, :2] + (u, v)) * 9.7
+            size = look_up(tables, int(tables.which[a, b]), int(tables.turns[a, b]), dx, dy)
+            assert raster[v, u] * tables.map_unit[r] == pytest.approx(size, abs=1.001 * tables.map_unit[r])
+
+
+def test_same_letters_share_shapes_wherever_they_were_drawn() -> None:
+    here = letter_pieces("S", 150.0)[0]
+    there = Outline.from_points(np.add(here.outer, (1234.5, -67.8)))
+    other = Outline.from_points(here.outer * (1.0, 1.0001))
+    parts = (Part("here", here), Part("other", other), Part("there", there), Part("mirrored", there, may_mirror=True))
+    one = problem(*parts, sheet=(700, 500))
+    made = catalog(one)
+    assert made.attitudes[2] == made.attitudes[0]
+    assert len({ways[0].shape for ways in made.attitudes}) == 3
+    assert np.subtract(made.centres[2], made.centres[0]) == pytest.approx((1234.5, -67.8))
+    plan = solve(one, AfterRounds(20), seed=0).plan
+    assert violations(one, plan) == ()
+    assert plan.unplaced == ()
+
+
+def test_what_is_not_prepared_is_told_until_it_is() -> None:
+    team = Team(MANY_CATALOG, range(len(MANY_CATALOG.attitudes)), PairTables(MANY_CATALOG, map_step=9.7), seed=0)
+    try:
+        team.use([0])
+        missing = team.unprepared(2000)
+        assert team.unprepared(len(missing) // 2) == []
+        for _ in team.prepare(missing):
+            pass
+        assert 0 < team.pairs.count <= len(missing)
+        assert team.unprepared(2000) == []
+        forms = len(MANY_CATALOG.attitudes)
+        right = [int(s) for i in range(forms) for s in team.right_angles(i)]
+        assert (team.pairs.tables.which[np.ix_(right, right)] >= 0).all()
+        assert (team.pairs.tables.map_which[np.ix_(right, right)] >= 0).all()
+    finally:
+        team.close()
 
 
 def test_ring_takes_a_letter_by_its_table(tables: PairTables) -> None:
@@ -141,14 +257,20 @@ def test_rectangles_are_told_from_others(part: Part, answer: bool) -> None:
     assert is_rectangle(part) is answer
 
 
+def raster_of(mapped: PairTables, a: int, b: int) -> np.ndarray:
+    _, _, nu, nv, first, rise = mapped.tables.map_span[mapped.tables.map_which[a, b]].tolist()
+    rows = [mapped.tables.map_values[first + v * rise : first + v * rise + nu] for v in range(nv)]
+    return np.array(rows)
+
+
 def test_map_of_a_neighbour_tells_where_it_collides(tables: PairTables) -> None:
     # Against the exact test: the raster of a pair, at its own steps, is positive just where the two collide.
     a, b = CATALOG.attitudes[0][0].shape, CATALOG.attitudes[3][0].shape
     mapped = PairTables(CATALOG, map_step=7.3)
     mapped.add([(a, b)])
     for one, other in ((a, b), (b, a)):
-        u0, v0, nu, nv, first = (int(n) for n in mapped.tables.map_span[mapped.tables.map_which[one, other]])
-        values = mapped.tables.map_values[first : first + nu * nv].reshape(nv, nu)
+        values = raster_of(mapped, one, other)
+        u0, v0, nu, nv = mapped.tables.map_span[mapped.tables.map_which[one, other], :4].tolist()
         for v in range(nv):
             for u in range(nu):
                 meets = collide(CATALOG.shapes, one, other, -(u0 + u) * 7.3, -(v0 + v) * 7.3)
@@ -177,7 +299,7 @@ def test_rasters_are_added_where_they_lie_on_the_field() -> None:
     raster = values.reshape(3, 4)
     for x, y in ((2, 1), (-2, -1), (6, 5), (-9, 0), (0, 99)):
         field = np.zeros((7, 8), np.float32)
-        add_raster(field, 8, 7, values, 0, 4, 3, x, y, 2.0)
+        add_raster(field, 8, 7, values, 0, 4, 4, 3, x, y, 2.0)
         wide = np.zeros((250, 250), np.float32)
         wide[100 + y : 103 + y, 100 + x : 104 + x] = 2.0 * raster
         assert np.array_equal(field, wide[100:107, 100:108])
