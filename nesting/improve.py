@@ -49,7 +49,7 @@ PUSH_ROUNDS: Final = 15
 RECENT: Final = 20
 """Failures that a new one is compared with: only the better ones are worth parting."""
 PREPARED_FIRST: Final = 1000
-PREPARED_A_ROUND: Final = 8
+PREPARED_A_ROUND: Final = 3
 """Tables that may be built ahead at once, and then for every round: about as long as the round takes."""
 STRETCH: Final = 50
 """Rounds of one way of improving before the next one has its turn, at least."""

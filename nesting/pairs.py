@@ -26,7 +26,7 @@ FEWER_CELLS: Final = 40 * 40
 
 MAP_STEP: Final = 0.04
 """Step of the maps, as a share of the parts' mean diameter."""
-MOST_BYTES: Final = 400_000_000
+MOST_BYTES: Final = 250_000_000
 
 Floats = NDArray[np.float64]
 Key = tuple[int, int, float, float, bool]

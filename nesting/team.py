@@ -29,6 +29,7 @@ WORKERS = 2
 Status = int
 BUILD_AT_ONCE = 8  # tables per stretch: building must not keep a person who cancels waiting
 BUILD_MOST = 400_000  # pairs of edges per stretch, for the same reason; a pair with more never has a table
+FEW_AT_ONCE = 3  # the same where tables never end: half of the time is for searching
 PREPARED_AT_ONCE = 32  # tables built at once when that is all that is being done
 WORTH_A_TABLE = (
     100  # questions about a pair before its table is built: a copy is on no map until all its pairs have one
@@ -242,7 +243,7 @@ class Team:
             return
         order = np.unique(np.column_stack((-asked, self.wanted))[is_due], axis=0)[:, 1:].tolist()
         edges, left, chosen = self.edges, BUILD_MOST, []
-        for a, b in order[:BUILD_AT_ONCE]:
+        for a, b in order[: FEW_AT_ONCE if self.pairs.are_many else BUILD_AT_ONCE]:
             effort = int(edges[a] * edges[b])
             if left < effort <= BUILD_MOST:
                 break  # its turn comes with the next stretch

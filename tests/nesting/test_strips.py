@@ -6,6 +6,7 @@ import json
 from collections import Counter
 from pathlib import Path
 
+import numpy as np
 import pytest
 import shapely
 
@@ -29,8 +30,8 @@ def instance(name: str) -> dict[str, object]:
     return loaded
 
 
-def checked(parts: tuple[Part, ...], height: float, rules: Rules, rounds: int) -> StripPlan:
-    plan = solve_strip(parts, height, rules, AfterRounds(rounds), seed=1)
+def checked(parts: tuple[Part, ...], height: float, rules: Rules, rounds: int, seed: int = 1) -> StripPlan:
+    plan = solve_strip(parts, height, rules, AfterRounds(rounds), seed=seed)
     strip = Problem(parts, (Sheet("strip", rectangle(plan.length, height), 1),), rules)
     layouts = (Layout("strip", 0, plan.placements),) if plan.placements else ()
     assert violations(strip, Plan(layouts, plan.unplaced, (0, 0))) == ()
@@ -61,7 +62,7 @@ def test_letters_free_to_turn_lie_about_as_close_as_at_quarter_turns() -> None:
             Part(letter, letter_pieces(letter, 120.0, "LeagueSpartan-Bold.otf", 6)[0], count, rotations)
             for letter, count in text.items()
         )
-        density[rotations] = checked(parts, 300.0, Rules(4.0, 5.0), 600).density
+        density[rotations] = np.mean([checked(parts, 300.0, Rules(4.0, 5.0), 600, seed).density for seed in range(3)])
     assert density[ANY_ANGLE] > 0.97 * density[0.0, 90.0, 180.0, 270.0]
 
 
