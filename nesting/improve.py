@@ -230,6 +230,8 @@ class Improving:
 
     def _prepared(self, crew: Crew) -> Iterator[Step]:
         """Build the tables a crew needs, once as much effort has gone into searching."""
+        if crew.some is not None:
+            return  # they would not be there the next time
         missing = crew.team.unprepared(PREPARED_FIRST + PREPARED_A_ROUND * self.rounds - self.prepared)
         self.prepared += len(missing)
         for _ in crew.team.prepare(missing):
