@@ -1,4 +1,4 @@
-"""Building the pair tables: where one shape would collide with another, as polygons, then as grids."""
+"""Building the pair tables: where one shape would collide with another, as a border, then as grids."""
 
 from __future__ import annotations
 
