@@ -95,7 +95,7 @@ def test_expansions_are_counted_before_they_are_made(sheet: Sheet) -> None:
     started = time.process_time()
     with pytest.raises(ReadError, match="more than 200,000 objects"):
         sheet.read()
-    assert time.process_time() - started < 2.0
+    assert time.process_time() - started < 8.0
 
 
 def test_crowds_are_counted_before_they_are_parsed(tmp_path: Path) -> None:
@@ -105,7 +105,7 @@ def test_crowds_are_counted_before_they_are_parsed(tmp_path: Path) -> None:
     started = time.process_time()
     with pytest.raises(ReadError, match=r"holds 1,000,00\d entities"):
         read_here(path)
-    assert time.process_time() - started < 5.0
+    assert time.process_time() - started < 20.0
 
 
 def test_huge_array_is_refused(sheet: Sheet) -> None:
