@@ -31,9 +31,7 @@ BUILD_AT_ONCE = 8  # tables per stretch: building must not keep a person who can
 BUILD_MOST = 400_000  # pairs of edges per stretch, for the same reason; a pair with more never has a table
 FEW_AT_ONCE = 3  # the same where tables never end: half of the time is for searching
 PREPARED_AT_ONCE = 32  # tables built at once when that is all that is being done
-WORTH_A_TABLE = (
-    100  # questions about a pair before its table is built: a copy is on no map until all its pairs have one
-)
+WORTH_A_TABLE = 100  # questions about a pair before its table is built: maps need those of all pairs
 MOST_WANTED = 1000  # pairs that may become worth a table in one stretch; more wait for the next
 
 

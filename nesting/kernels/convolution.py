@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from nesting.kernels import inner, kernel
 from nesting.kernels.shapes import Floats, Ints
-from nesting.kernels.tables import FREE, FULL, MOST, trace_border, write_sizes
+from nesting.kernels.tables import FREE, FULL, MOST, trace_border, winding_at, write_sizes
 
 CROWDED = 24
 """More sides than this in one cell are not looked through for a free spot between them; the cell keeps them all."""
@@ -140,41 +140,17 @@ def corner_windings(edges: Floats, x0: float, y0: float, step: float, nx: int, n
     return winding
 
 
-@inner
-def winding_at(
-    edges: Floats, listed: Ints, first: int, last: int, start: int, cx: float, cy: float, x: float, y: float
-) -> int:
-    """Winding at (x, y) from that at a corner of its cell: up to its height, then across, over the cell's edges."""
-    count = start
-    for k in range(first, last):
-        e = listed[k]
-        x1 = edges[e, 0]
-        y1 = edges[e, 1]
-        x2 = edges[e, 2]
-        y2 = edges[e, 3]
-        if (x1 > cx) != (x2 > cx):
-            at = y1 + (cx - x1) / (x2 - x1) * (y2 - y1)
-            if cy < at <= y:
-                count += 1 if x2 > x1 else -1
-        if (y1 > y) != (y2 > y):
-            at = x1 + (y - y1) / (y2 - y1) * (x2 - x1)
-            if cx < at <= x:
-                count += 1 if y2 < y1 else -1
-    return count
-
-
 @kernel
 def crossed_by_border(
     edges: Floats,
     cells: Ints,
     starts: Ints,
-    listed: Ints,
     winding: NDArray[np.int32],
     x0: float,
     y0: float,
     step: float,
 ) -> NDArray[np.bool_]:
-    """Which of the cells that edges pass have a free spot; the others collide all over. (k,) -> (k,)."""
+    """Which of the cells that edges pass have a free spot; the others collide all over. Edges go cell by cell. (k,)."""
     nx = winding.shape[1] - 1
     out = np.zeros(len(cells), np.bool_)
     cuts = np.empty(CROWDED + 1)
@@ -185,7 +161,7 @@ def crossed_by_border(
         if (
             min(winding[j, i], winding[j, i + 1], winding[j + 1, i], winding[j + 1, i + 1]) <= 0
             or last - first > CROWDED
-            or _has_free_spot(edges, listed, first, last, winding[j, i], x0 + i * step, y0 + j * step, step, cuts)
+            or _has_free_spot(edges, first, last, winding[j, i], x0 + i * step, y0 + j * step, step, cuts)
         ):
             out[c] = True
     return out
@@ -193,11 +169,10 @@ def crossed_by_border(
 
 @inner
 def _has_free_spot(
-    edges: Floats, listed: Ints, first: int, last: int, start: int, cx: float, cy: float, step: float, cuts: Floats
+    edges: Floats, first: int, last: int, start: int, cx: float, cy: float, step: float, cuts: Floats
 ) -> bool:
     """Ask on both sides of every stretch of every edge, between where others cross it, within the cell."""
-    for k in range(first, last):
-        e = listed[k]
+    for e in range(first, last):
         px = edges[e, 0]
         py = edges[e, 1]
         ux = edges[e, 2] - px
@@ -217,12 +192,11 @@ def _has_free_spot(
         if hi <= lo:
             continue
         count = 0
-        for m in range(first, last):
-            f = listed[m]
+        for f in range(first, last):
             vx = edges[f, 2] - edges[f, 0]
             vy = edges[f, 3] - edges[f, 1]
             cross = ux * vy - uy * vx
-            if m == k or cross == 0.0:
+            if f == e or cross == 0.0:
                 continue
             t = ((edges[f, 0] - px) * vy - (edges[f, 1] - py) * vx) / cross
             if lo < t < hi:
@@ -241,7 +215,7 @@ def _has_free_spot(
             for sign in (-1.0, 1.0):
                 x = px + t * ux - sign * aside * uy
                 y = py + t * uy + sign * aside * ux
-                if winding_at(edges, listed, first, last, start, cx, cy, x, y) <= 0:
+                if winding_at(edges, first, last, start, cx, cy, x, y) <= 0:
                     return True
     return False
 
@@ -258,7 +232,8 @@ def table(
     """
     cells, starts, listed = trace_border(edges, x0, y0, step, nx, ny)
     winding = corner_windings(edges, x0, y0, step, nx, ny)
-    crossed = crossed_by_border(edges, cells, starts, listed, winding, x0, y0, step)
+    edges = edges[listed]  # cell by cell
+    crossed = crossed_by_border(edges, cells, starts, winding, x0, y0, step)
     code = np.empty((ny + 1, nx + 1), np.int32)
     for j in range(ny + 1):
         for i in range(nx + 1):
@@ -284,7 +259,7 @@ def table(
             around[count] = winding[j, i]
             for k in range(starts[c], starts[c + 1]):
                 for q in range(4):
-                    out[kept, q] = edges[listed[k], q]
+                    out[kept, q] = edges[k, q]
                 kept += 1
             count += 1
             begins[count] = kept

@@ -83,7 +83,8 @@ def look_up(tables: Tables, t: int, turn: int, dx: float, dy: float) -> float:
     if code > 0:
         cx = tables.origin[t, 0] + i / tables.scale[t]
         cy = tables.origin[t, 1] + j / tables.scale[t]
-        if not _inside(tables, tables.size[t, 3] + code - 1, cx, cy, x, y):
+        k = tables.size[t, 3] + code - 1
+        if winding_at(tables.edges, tables.border[k], tables.border[k + 1], tables.winding[k], cx, cy, x, y) <= 0:
             return 0.0
     u -= i
     v -= j
@@ -94,14 +95,14 @@ def look_up(tables: Tables, t: int, turn: int, dx: float, dy: float) -> float:
 
 
 @inlined
-def _inside(tables: Tables, k: int, cx: float, cy: float, x: float, y: float) -> bool:
-    """Walk from the cell's corner up to the height of the point, then across to it, and count the border."""
-    count = tables.winding[k]
-    for e in range(tables.border[k], tables.border[k + 1]):
-        x1 = tables.edges[e, 0]
-        y1 = tables.edges[e, 1]
-        x2 = tables.edges[e, 2]
-        y2 = tables.edges[e, 3]
+def winding_at(edges: Floats, first: int, last: int, start: int, cx: float, cy: float, x: float, y: float) -> int:
+    """Winding at (x, y) from that at a corner of its cell: up to its height, then across, over the cell's edges."""
+    count = start
+    for e in range(first, last):
+        x1 = edges[e, 0]
+        y1 = edges[e, 1]
+        x2 = edges[e, 2]
+        y2 = edges[e, 3]
         if (x1 > cx) != (x2 > cx):
             at = y1 + (cx - x1) / (x2 - x1) * (y2 - y1)
             if cy < at <= y:
@@ -110,7 +111,7 @@ def _inside(tables: Tables, k: int, cx: float, cy: float, x: float, y: float) ->
             at = x1 + (y - y1) / (y2 - y1) * (x2 - x1)
             if cx < at <= x:
                 count += 1 if y2 < y1 else -1
-    return bool(count > 0)
+    return int(count)
 
 
 @inner
